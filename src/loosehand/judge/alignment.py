@@ -1,0 +1,1 @@
+"""Strokes matched to places, in order."""
