@@ -43,8 +43,8 @@ def match_in_order(stroke_place: FloatArray, *, places: int) -> IntArray:
 
     Examples
     --------
-    >>> match_in_order(np.array([0.1, 0.9, 1.4, 3.0]), places=4)
-    array([ 0,  1, -1,  3])
+    >>> match_in_order(np.array([0.1, 0.9, 3.0]), places=4)
+    array([ 0,  1, -1,  2])
     """
     strokes = stroke_place.size
     matched = np.full(places, NO_STROKE, dtype=np.int64)

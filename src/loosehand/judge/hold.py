@@ -204,7 +204,7 @@ def _judge_once(stroke_s: FloatArray, grid: HoldGrid, lead_s: float, habit_s: Fl
     first_bad = find_break(good, places_per_count=n)
     counts = grid.places // n
     held = counts if first_bad is None else first_bad // n
-    whole = good[: counts * n].reshape(counts, n).all(axis=1)
+    whole: BoolArray = np.all(good[: counts * n].reshape(counts, n), axis=1)
     locked = np.flatnonzero(whole)
     return Hold(
         count_held=held,
