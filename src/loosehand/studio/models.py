@@ -1,0 +1,182 @@
+"""What the studio's database holds, as typed tables.
+
+Numbers written by a person (rounds, corrections) and numbers derived from sound (readings) lie
+in separate tables: every reading can be made again from its take and carries the version of the
+judge that made it.
+"""
+
+from datetime import UTC, date, datetime
+from typing import Any
+
+from sqlalchemy import (
+    JSON,
+    CheckConstraint,
+    DateTime,
+    Dialect,
+    ForeignKey,
+    MetaData,
+    String,
+    TypeDecorator,
+    UniqueConstraint,
+)
+from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column, relationship
+
+__all__ = ["Base", "Correction", "Day", "Player", "Reading", "Round", "Take", "UtcDateTime"]
+
+_NAMES = {
+    "ix": "ix_%(column_0_label)s",
+    "uq": "uq_%(table_name)s_%(column_0_name)s",
+    "ck": "ck_%(table_name)s_%(constraint_name)s",
+    "fk": "fk_%(table_name)s_%(column_0_name)s_%(referred_table_name)s",
+    "pk": "pk_%(table_name)s",
+}
+
+
+class UtcDateTime(TypeDecorator[datetime]):
+    """A moment with its time zone: kept as UTC, given back as UTC, refused without a zone."""
+
+    impl = DateTime
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        """Turn a moment into the UTC that is stored."""
+        if value is None:
+            return None
+        if value.tzinfo is None:
+            raise ValueError(f"moment = {value} has no time zone; want one, such as UTC")
+        return value.astimezone(UTC).replace(tzinfo=None)
+
+    def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        """Give a stored moment its zone back."""
+        return None if value is None else value.replace(tzinfo=UTC)
+
+
+class Base(DeclarativeBase):
+    """Root of the tables."""
+
+    metadata = MetaData(naming_convention=_NAMES)
+
+
+class Player(Base):
+    """A person whose chart is kept."""
+
+    __tablename__ = "players"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    name: Mapped[str] = mapped_column(String(80), unique=True)
+    added_at: Mapped[datetime] = mapped_column(UtcDateTime())
+
+    days: Mapped[list["Day"]] = relationship(back_populates="player", order_by="Day.date")
+
+
+class Day(Base):
+    """A player's day on the chart."""
+
+    __tablename__ = "days"
+    __table_args__ = (UniqueConstraint("player_id", "date"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    player_id: Mapped[int] = mapped_column(ForeignKey("players.id"))
+    date: Mapped[date]
+
+    player: Mapped[Player] = relationship(back_populates="days")
+    rounds: Mapped[list["Round"]] = relationship(
+        back_populates="day", order_by="Round.order_in_day"
+    )
+
+
+class Round(Base):
+    """One hand (or alternating) at one tempo, with its tags.
+
+    ``count_written`` is a number that a person wrote, None where the number comes from a take.
+    ``ended_written`` likewise. ``extra`` holds the columns of an imported chart that Loosehand
+    does not know.
+    """
+
+    __tablename__ = "rounds"
+    __table_args__ = (
+        UniqueConstraint("day_id", "order_in_day"),
+        CheckConstraint("hand in ('left', 'right', 'alternating')", name="hand"),
+        CheckConstraint("tempo_bpm > 0", name="tempo_bpm"),
+        CheckConstraint("places_per_count > 0", name="places_per_count"),
+        CheckConstraint("round_s > 0", name="round_s"),
+        CheckConstraint("count_written >= 0", name="count_written"),
+    )
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    day_id: Mapped[int] = mapped_column(ForeignKey("days.id"))
+    order_in_day: Mapped[int]
+    hand: Mapped[str] = mapped_column(String(12))
+    technique: Mapped[str | None] = mapped_column(String(60))
+    surface: Mapped[str | None] = mapped_column(String(60))
+    loudness: Mapped[str | None] = mapped_column(String(12))
+    tempo_bpm: Mapped[float]
+    places_per_count: Mapped[int]
+    round_s: Mapped[float]
+    feel: Mapped[str | None] = mapped_column(String(12))
+    count_written: Mapped[int | None]
+    ended_written: Mapped[str | None] = mapped_column(String(24))
+    extra: Mapped[dict[str, str]] = mapped_column(JSON)
+    filed_at: Mapped[datetime] = mapped_column(UtcDateTime())
+
+    day: Mapped[Day] = relationship(back_populates="rounds")
+    take: Mapped["Take | None"] = relationship(back_populates="round")
+    corrections: Mapped[list["Correction"]] = relationship(
+        back_populates="round", order_by="Correction.id"
+    )
+
+
+class Take(Base):
+    """What was recorded in a round, and what the judge was told of it.
+
+    ``content_sha256`` names the file in the sound folder; see ``loosehand.studio.sound``.
+    ``sound_deleted_at`` is set when the sound was deleted and the numbers were kept.
+    """
+
+    __tablename__ = "takes"
+    __table_args__ = (CheckConstraint("kind in ('sound', 'midi')", name="kind"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    round_id: Mapped[int] = mapped_column(ForeignKey("rounds.id"), unique=True)
+    kind: Mapped[str] = mapped_column(String(8))
+    content_sha256: Mapped[str] = mapped_column(String(64), index=True)
+    told: Mapped[dict[str, Any]] = mapped_column(JSON)
+    filed_at: Mapped[datetime] = mapped_column(UtcDateTime())
+    sound_deleted_at: Mapped[datetime | None] = mapped_column(UtcDateTime())
+
+    round: Mapped[Round] = relationship(back_populates="take")
+    readings: Mapped[list["Reading"]] = relationship(back_populates="take", order_by="Reading.id")
+
+
+class Reading(Base):
+    """All that one version of the judge measured of a take. The last one made is in force."""
+
+    __tablename__ = "readings"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    take_id: Mapped[int] = mapped_column(ForeignKey("takes.id"), index=True)
+    judge_version: Mapped[str] = mapped_column(String(40))
+    made_at: Mapped[datetime] = mapped_column(UtcDateTime())
+    count_held: Mapped[int | None]
+    ended: Mapped[str] = mapped_column(String(24))
+    confidence: Mapped[float | None]
+    body: Mapped[dict[str, Any]] = mapped_column(JSON, deferred=True)
+
+    take: Mapped[Take] = relationship(back_populates="readings")
+
+
+class Correction(Base):
+    """A person's number put above another: both are kept, with when and why."""
+
+    __tablename__ = "corrections"
+    __table_args__ = (CheckConstraint("count_held >= 0", name="count_held"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    round_id: Mapped[int] = mapped_column(ForeignKey("rounds.id"), index=True)
+    count_before: Mapped[int | None]
+    count_held: Mapped[int]
+    ended: Mapped[str | None] = mapped_column(String(24))
+    why: Mapped[str] = mapped_column(String(400))
+    made_at: Mapped[datetime] = mapped_column(UtcDateTime())
+
+    round: Mapped[Round] = relationship(back_populates="corrections")
