@@ -1,0 +1,11 @@
+"""Make what the checks need, once, and run them all: lint, types, arrows, tests."""
+
+import sys
+
+if sys.version_info < (3, 11):  # kept readable to old Pythons, so that they can say this
+    sys.exit("Loosehand needs Python 3.11 or newer; this is Python %d.%d." % sys.version_info[:2])
+
+from setup_environment import check
+
+if __name__ == "__main__":
+    sys.exit(check(sys.argv[1:]))

@@ -1,0 +1,192 @@
+"""Run every check and say what came of each; ``python3 check.py`` starts this.
+
+The last line counts the tests. Tests that could not run here are counted aloud before it,
+with their reasons, so that nobody takes a skipped test for one that passed.
+"""
+
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+import xml.etree.ElementTree as ElementTree
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+NO_TEST_WAS_COLLECTED = 5
+MOST_TEST_PROCESSES = 4
+NAME_COLUMNS = 26
+
+# One thread a process, for the tests share the cores among themselves; one encoding everywhere.
+CHECKING_ENVIRONMENT = {
+    "MKL_NUM_THREADS": "1",
+    "OMP_NUM_THREADS": "1",
+    "OPENBLAS_NUM_THREADS": "1",
+    "PYTHONUTF8": "1",
+}
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What came of one check."""
+
+    name: str
+    passed: bool
+    duration_s: float
+
+    def line(self) -> str:
+        """Return the line that sums it up."""
+        word = "passed" if self.passed else "FAILED"
+        return f"{self.name:<{NAME_COLUMNS}}{word}  {self.duration_s:6.1f} s"
+
+
+@dataclass
+class Counts:
+    """Tests by what came of them, with the reasons of those that did not run."""
+
+    passed: int = 0
+    failed: int = 0
+    known_disagreements: int = 0
+    skip_reasons: Counter[str] = field(default_factory=Counter)
+
+    @property
+    def skipped(self) -> int:
+        """Number of tests that did not run here."""
+        return sum(self.skip_reasons.values())
+
+    def closing_line(self) -> str:
+        """Return the line that a run of the checks ends with."""
+        return f"tests: {self.passed} passed, {self.failed} failed, {self.skipped} skipped"
+
+
+def main() -> int:
+    """Run all checks.
+
+    Returns
+    -------
+    status : 0 if all passed, else 1
+    """
+    python = sys.executable
+    outcomes = [
+        run_check("lint", [python, "-m", "ruff", "check", "--quiet"]),
+        run_check("format", [python, "-m", "ruff", "format", "--check", "--quiet"]),
+        run_check("types", [python, "-m", "mypy", "--no-error-summary"]),
+        run_check("arrows of the design", [_installed("lint-imports"), "--no-logo"]),
+    ]
+    counts = Counts()
+    with tempfile.TemporaryDirectory() as folder:
+        outcomes += run_tests(Path(folder), counts)
+    return report(outcomes, counts)
+
+
+def run_check(name: str, command: Sequence[str]) -> Outcome:
+    """Run a check that is quiet when all is well; show what it says when it is not."""
+    started_s = time.monotonic()
+    result = subprocess.run(
+        command,
+        cwd=ROOT,
+        env={**os.environ, **CHECKING_ENVIRONMENT},
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        encoding="utf-8",
+        errors="replace",
+        check=False,
+    )
+    outcome = Outcome(name, result.returncode == 0, time.monotonic() - started_s)
+    if not outcome.passed:
+        print(result.stdout, flush=True)
+    print(outcome.line(), flush=True)
+    return outcome
+
+
+def run_tests(folder: Path, counts: Counts) -> list[Outcome]:
+    """Run the tests, those that measure time after the others and alone; add to the counts."""
+    processes = min(os.cpu_count() or 1, MOST_TEST_PROCESSES)
+    together = ["-m", "not timing", "--numprocesses", str(processes)]
+    alone = ["-m", "timing", "--numprocesses", "0"]
+    return [
+        run_pytest("tests", together, folder / "tests.xml", counts),
+        run_pytest("tests that measure time", alone, folder / "timing.xml", counts),
+    ]
+
+
+def run_pytest(name: str, words: Sequence[str], results: Path, counts: Counts) -> Outcome:
+    """Run pytest once, showing what it says, and add to the counts."""
+    command = [sys.executable, "-m", "pytest", "-q", "-rfE", f"--junitxml={results}", *words]
+    started_s = time.monotonic()
+    status = subprocess.run(
+        command, cwd=ROOT, env={**os.environ, **CHECKING_ENVIRONMENT}, check=False
+    ).returncode
+    before = counts.passed
+    if results.exists():
+        count_tests(results.read_text(encoding="utf-8"), counts)
+    empty_is_fine = "timing" in words
+    passed = status == 0 or (status == NO_TEST_WAS_COLLECTED and empty_is_fine)
+    if status == 0 and not empty_is_fine and counts.passed == before:
+        passed = False  # a run in which nothing ran shows nothing
+    outcome = Outcome(name, passed, time.monotonic() - started_s)
+    print(outcome.line(), flush=True)
+    return outcome
+
+
+def count_tests(results_xml: str, counts: Counts) -> None:
+    """Add the tests of a JUnit XML report to the counts.
+
+    A test that passes but whose clearing up fails is listed twice there; it counts as failed.
+    """
+    suites = ElementTree.fromstring(results_xml)
+    seen: dict[tuple[str, str], list[ElementTree.Element]] = {}
+    for case in suites.iter("testcase"):
+        name = (case.get("classname", ""), case.get("name", ""))
+        seen.setdefault(name, []).append(case)
+    for cases in seen.values():
+        _count_one(cases, counts)
+
+
+def _count_one(cases: Iterable[ElementTree.Element], counts: Counts) -> None:
+    """Add one test, from all that its report says of it."""
+    said = [entry for case in cases for entry in case]
+    skipped = [entry for entry in said if entry.tag == "skipped"]
+    if any(entry.tag in ("failure", "error") for entry in said):
+        counts.failed += 1
+    elif not skipped:
+        counts.passed += 1
+    elif skipped[0].get("type") == "pytest.xfail":
+        counts.known_disagreements += 1
+    else:
+        counts.skip_reasons[skipped[0].get("message", "no reason given")] += 1
+
+
+def report(outcomes: Sequence[Outcome], counts: Counts) -> int:
+    """Say what came of everything, skipped tests aloud, the count last."""
+    print()
+    for outcome in outcomes:
+        print(outcome.line())
+    if counts.known_disagreements:
+        print(f"Known disagreements, listed in the docs: {counts.known_disagreements}")
+    if counts.skipped:
+        print(f"SKIPPED, so not shown to hold here: {counts.skipped}")
+        for reason, times in counts.skip_reasons.most_common():
+            print(f"  {times} x {reason}")
+    all_passed = all(outcome.passed for outcome in outcomes)
+    if not all_passed:
+        failed = ", ".join(outcome.name for outcome in outcomes if not outcome.passed)
+        print(f"NOT GREEN: {failed}")
+    print(counts.closing_line(), flush=True)
+    return 0 if all_passed else 1
+
+
+def _installed(program: str) -> str:
+    """Path of a program that was installed beside this Python."""
+    found = shutil.which(program, path=str(Path(sys.executable).parent))
+    if found is None:
+        sys.exit(f"{program} is missing beside {sys.executable}: delete .venv and run check.py.")
+    return found
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,52 @@
+"""The runner of the checks: what it counts, what it says, and when it is green."""
+
+import sys
+from collections import Counter
+
+import pytest
+
+from tests.run_every_check import Counts, Outcome, count_tests, report, run_check
+
+RESULTS = """<testsuites><testsuite>
+<testcase classname="a" name="test_1"/>
+<testcase classname="a" name="test_2"><failure message="no"/></testcase>
+<testcase classname="a" name="test_3"><skipped type="pytest.skip" message="no browser"/></testcase>
+<testcase classname="a" name="test_4"><skipped type="pytest.xfail" message="known"/></testcase>
+<testcase classname="a" name="test_5"/>
+<testcase classname="a" name="test_5"><error message="clearing up failed"/></testcase>
+</testsuite></testsuites>"""
+
+
+def test_tests_are_counted_by_what_came_of_them():
+    """Passed, failed, skipped and known disagreements are told apart, each test once."""
+    counts = Counts()
+    count_tests(RESULTS, counts)
+    assert counts == Counts(
+        passed=1, failed=2, known_disagreements=1, skip_reasons=Counter({"no browser": 1})
+    )
+
+
+def test_the_last_line_counts_and_skipped_tests_are_said_aloud(capsys):
+    """Skipped tests are counted with their reasons, and the count of all comes last."""
+    counts = Counts(passed=5, skip_reasons=Counter({"no browser": 2, "no server": 1}))
+    assert report([Outcome("tests", True, 1.0)], counts) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert "SKIPPED, so not shown to hold here: 3" in lines
+    assert "  2 x no browser" in lines
+    assert lines[-1] == "tests: 5 passed, 0 failed, 3 skipped"
+
+
+def test_one_check_that_fails_fails_all(capsys):
+    """Any check that fails makes the whole not green, and is named."""
+    outcomes = [Outcome("lint", False, 0.1), Outcome("tests", True, 1.0)]
+    assert report(outcomes, Counts(passed=1)) == 1
+    assert "NOT GREEN: lint" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(("status", "shown"), [(0, False), (4, True)])
+def test_a_check_speaks_only_when_it_fails(capsys, status, shown):
+    """What a check says is shown when it fails, and left out when it passes."""
+    command = [sys.executable, "-c", f"print('what is wrong'); raise SystemExit({status})"]
+    outcome = run_check("lint", command)
+    assert outcome.passed is (status == 0)
+    assert ("what is wrong" in capsys.readouterr().out) is shown
