@@ -1,0 +1,141 @@
+"""Opening a studio: its tables, its steps, its refusals."""
+
+import os
+import sqlite3
+from datetime import UTC, datetime, timedelta, timezone
+from pathlib import Path
+
+import pytest
+from alembic.autogenerate import compare_metadata
+from alembic.config import Config
+from alembic.migration import MigrationContext
+from alembic.script import ScriptDirectory
+from sqlalchemy import select, text
+from sqlalchemy.exc import StatementError
+
+import loosehand.studio.migrations
+from loosehand.errors import NotFound, StoreError
+from loosehand.studio.database import DATABASE_NAME, REVISION, default_folder, open_studio
+from loosehand.studio.models import Base, Day, Player
+
+
+def test_a_studio_is_made_in_wal_mode_with_foreign_keys(studio):
+    """A new studio's database is set up as the house wants it."""
+    with studio.look() as session:
+        assert session.scalar(text("PRAGMA journal_mode")) == "wal"
+        assert session.scalar(text("PRAGMA foreign_keys")) == 1
+
+
+@pytest.mark.skipif(os.name != "posix", reason="folders have no such rights here")
+def test_a_new_studio_is_its_owners_alone(tmp_path):
+    """Recordings are private: nobody else may look into the folder."""
+    open_studio(tmp_path / "private", create=True, busy_timeout_s=0.2).close()
+    assert (tmp_path / "private").stat().st_mode & 0o077 == 0
+
+
+def test_the_steps_lead_to_the_models(studio):
+    """The tables after all steps are those of the models, constraints included."""
+    with studio.engine.connect() as connection:
+        context = MigrationContext.configure(connection, opts={"compare_type": True})
+        assert compare_metadata(context, Base.metadata) == []
+
+
+def test_the_revision_is_the_last_step():
+    """The revision that the code knows is the last of the steps."""
+    config = Config()
+    config.set_main_option(
+        "script_location", str(Path(loosehand.studio.migrations.__file__).parent)
+    )
+    assert ScriptDirectory.from_config(config).get_current_head() == REVISION
+
+
+def test_opening_again_changes_nothing(studio, now):
+    """What was kept is there after closing and opening."""
+    with studio.act() as session:
+        session.add(Player(name="Ines", added_at=now))
+    studio.close()
+    again = open_studio(studio.folder, create=False, busy_timeout_s=0.2)
+    with again.look() as session:
+        assert session.scalar(select(Player.added_at)) == now
+
+
+def test_looking_for_a_studio_makes_none(tmp_path):
+    """A studio is made only by those who put something into it."""
+    with pytest.raises(NotFound, match="no studio at"):
+        open_studio(tmp_path / "none", create=False, busy_timeout_s=0.2)
+    assert not (tmp_path / "none").exists()
+
+
+def test_moments_are_kept_as_utc(studio):
+    """A moment of any zone comes back as the same moment in UTC."""
+    moment = datetime(2027, 3, 1, 20, 0, tzinfo=timezone(timedelta(hours=2)))
+    with studio.act() as session:
+        session.add(Player(name="Ines", added_at=moment))
+    with studio.look() as session:
+        found = session.scalar(select(Player.added_at))
+        assert found == moment
+        assert found.tzinfo is UTC
+
+
+def test_a_moment_without_zone_is_refused(studio):
+    """A moment that could be any of twenty-four is not kept."""
+    with pytest.raises(StatementError, match="no time zone"), studio.act() as session:
+        session.add(Player(name="Ines", added_at=datetime(2027, 3, 1)))
+
+
+def test_an_act_that_fails_leaves_nothing(studio, now):
+    """All of an act is kept, or nothing."""
+    with pytest.raises(RuntimeError), studio.act() as session:
+        session.add(Player(name="Ines", added_at=now))
+        session.flush()
+        raise RuntimeError
+    with studio.look() as session:
+        assert session.scalar(select(Player.id)) is None
+
+
+def test_rows_that_point_nowhere_are_refused(studio, now):
+    """A day without its player cannot be kept."""
+    with pytest.raises(StoreError, match="FOREIGN KEY"), studio.act() as session:
+        session.add(Day(player_id=99, date=now.date()))
+
+
+def test_a_look_sees_what_was_kept_while_another_acts(studio, now):
+    """Reading does not wait for writing."""
+    with studio.act() as session:
+        session.add(Player(name="Ines", added_at=now))
+        session.flush()
+        with studio.look() as other:
+            assert other.scalar(select(Player.id)) is None
+
+
+def test_a_file_that_is_no_database_is_refused(tmp_path):
+    """A file of another kind under the database's name is not touched."""
+    path = tmp_path / DATABASE_NAME
+    path.write_bytes(b"not a database, but long enough to look like something" * 40)
+    before = path.read_bytes()
+    with pytest.raises(StoreError, match="damaged or is not a studio's database"):
+        open_studio(tmp_path, create=True, busy_timeout_s=0.2)
+    assert path.read_bytes() == before
+
+
+def test_another_programs_database_is_refused(tmp_path):
+    """A database that is not a studio's is not touched."""
+    with sqlite3.connect(tmp_path / DATABASE_NAME) as connection:
+        connection.execute("CREATE TABLE recipes (id INTEGER)")
+    connection.close()
+    with pytest.raises(StoreError, match="not a studio's database"):
+        open_studio(tmp_path, create=True, busy_timeout_s=0.2)
+
+
+def test_a_folder_that_is_a_file_is_refused(tmp_path):
+    """A file where the folder should be is one sentence."""
+    (tmp_path / "file").write_text("here")
+    with pytest.raises(StoreError, match="cannot use .*file"):
+        open_studio(tmp_path / "file", create=True, busy_timeout_s=0.2)
+
+
+def test_the_usual_folder_is_the_users():
+    """Unless told otherwise the studio lies in the user's own data folder."""
+    folder = default_folder()
+    assert folder.is_absolute()
+    assert folder.parts[-2:] == ("loosehand", "studio")
