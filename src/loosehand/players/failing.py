@@ -47,7 +47,7 @@ class HandLine:
     def with_strokes(
         self, own_place: IntArray, time_s: FloatArray, level_db: FloatArray
     ) -> "HandLine":
-        """The same hand with other strokes."""
+        """Give the same hand other strokes."""
         return HandLine(
             own_place=own_place,
             time_s=time_s,

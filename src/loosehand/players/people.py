@@ -198,4 +198,3 @@ def draw_player(rng: np.random.Generator) -> PlayerTraits:
         tiring_level_db=rng.uniform(0.0, 7.0),
         closing_chance=0.3,
     )
-

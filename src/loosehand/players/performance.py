@@ -19,9 +19,7 @@ IntArray = NDArray[np.int64]
 Hand = Literal["left", "right"]
 HandAsked = Literal["left", "right", "alternating"]
 Technique = Literal["singles", "whip fours", "whip threes", "whip twos", "push-pull"]
-Failure = Literal[
-    "slowing", "ahead", "stop", "stumble", "thin to three", "thin to two", "collapse"
-]
+Failure = Literal["slowing", "ahead", "stop", "stumble", "thin to three", "thin to two", "collapse"]
 FAILURES: tuple[Failure, ...] = (
     "slowing",
     "ahead",
@@ -103,7 +101,8 @@ class Performance:
 
     def place_times_s(self) -> FloatArray:
         """Time of every place of the round, shape (places_offered,)."""
-        return self.first_count_s + np.arange(self.places_offered) * self.place_s
+        places = np.arange(self.places_offered, dtype=np.float64)
+        return self.first_count_s + places * self.place_s
 
     def asynchrony_s(self) -> FloatArray:
         """Stroke minus place, shape (n,), early is negative; NaN for a stroke with no place."""

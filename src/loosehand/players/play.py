@@ -12,7 +12,7 @@ from loosehand.players.people import HandTraits, PlayerTraits, correction_varian
 from loosehand.players.performance import Failure, Hand, HandAsked, Performance
 from loosehand.players.truth import HandTruth, hand_truth
 
-__all__ = ["TakePlan", "asynchrony_series", "play"]
+__all__ = ["TakePlan", "asynchrony_series", "nobody", "play"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -35,6 +35,7 @@ class TakePlan:
     slips : slips to be made before it, which ought to be forgiven
     count_in_counts : clicks before count 1
     downbeat_every : counts between clicks with another sound, 0 for none
+    clicks_per_count : 1 for counts alone, more for a click on subdivisions too
     before_s : length of the recording before the first click
     clock_ppm : how much slower the recorder's clock is, parts a million
     """
@@ -48,6 +49,7 @@ class TakePlan:
     slips: int
     count_in_counts: int
     downbeat_every: int
+    clicks_per_count: int
     before_s: float
     clock_ppm: float
 
@@ -87,9 +89,7 @@ def asynchrony_series(
     motor = np.diff(rng.normal(0.0, hand.motor_ratio, places + 1))
     steps = timer + motor
     late = np.empty(places)
-    variance = correction_variance(
-        timer=1.0, motor=hand.motor_ratio, correction=hand.correction
-    )
+    variance = correction_variance(timer=1.0, motor=hand.motor_ratio, correction=hand.correction)
     state = rng.normal(0.0, np.sqrt(variance))
     drift = np.empty(places)
     keep = np.exp(-1.0 / (hand.drift_counts * places_per_count))
@@ -125,7 +125,7 @@ def play(player: PlayerTraits, plan: TakePlan, rng: np.random.Generator) -> Perf
     --------
     >>> from loosehand.players.people import draw_player
     >>> rng = np.random.default_rng(1)
-    >>> plan = TakePlan(100.0, 4, "left", 20, "stop", 12, 0, 4, 4, 1.0, 0.0)
+    >>> plan = TakePlan(100.0, 4, "left", 20, "stop", 12, 0, 4, 4, 1, 1.0, 0.0)
     >>> play(draw_player(rng), plan, rng).count_held
     12
     """
@@ -137,9 +137,7 @@ def play(player: PlayerTraits, plan: TakePlan, rng: np.random.Generator) -> Perf
     )
     if plan.hand == "alternating" and rng.random() < 0.3:
         hands = ("left", "right")
-    grids = [
-        _hand_grid(plan, first_s, period_s, index, len(hands)) for index in range(len(hands))
-    ]
+    grids = [_hand_grid(plan, first_s, period_s, index, len(hands)) for index in range(len(hands))]
     lost = _draw_failure(plan, grids[0], rng)
     failing = _failing_hands(len(hands), lost, rng)
     slip_hand = int(rng.integers(0, len(hands)))
@@ -174,9 +172,7 @@ def _one_hand(hand: HandAsked) -> Hand:
     return "left" if hand == "left" else "right"
 
 
-def _hand_grid(
-    plan: TakePlan, first_s: float, period_s: float, index: int, hands: int
-) -> _Grid:
+def _hand_grid(plan: TakePlan, first_s: float, period_s: float, index: int, hands: int) -> _Grid:
     place_s = period_s / plan.places_per_count
     per_count = plan.places_per_count // hands
     return _Grid(
@@ -195,9 +191,7 @@ def _draw_failure(plan: TakePlan, grid: _Grid, rng: np.random.Generator) -> Lost
     place = plan.failure_count * grid.places_per_count
     place += int(rng.integers(0, grid.places_per_count))
     place = min(place, grid.places - 1)
-    return draw_lost(
-        plan.failure, place, places_per_count=grid.places_per_count, rng=rng
-    )
+    return draw_lost(plan.failure, place, places_per_count=grid.places_per_count, rng=rng)
 
 
 def _failing_hands(hands: int, lost: Lost | None, rng: np.random.Generator) -> set[int]:
@@ -216,7 +210,7 @@ def _tiring(player: PlayerTraits, grid: _Grid, lost: Lost | None) -> FloatArray:
 
 
 def _limited(share: FloatArray) -> FloatArray:
-    """A hand that holds the click pulls harder the further it is off."""
+    """Pull harder the further the hand is off, as one that holds the click does."""
     over = np.maximum(np.abs(share) - _KNEE_SHARE, 0.0)
     room = _LIMIT_SHARE - _KNEE_SHARE
     return np.sign(share) * np.minimum(np.abs(share), _KNEE_SHARE) + np.sign(
@@ -260,9 +254,7 @@ def _levels_db(
 ) -> FloatArray:
     place = np.arange(grid.places)
     in_group = place % _GROUP[player.technique]
-    tap_db = np.where(
-        in_group > 0, -player.accent_db - player.decay_db * (in_group - 1), 0.0
-    )
+    tap_db = np.where(in_group > 0, -player.accent_db - player.decay_db * (in_group - 1), 0.0)
     wander = np.cumsum(rng.normal(0.0, 0.08, grid.places))
     wander -= np.linspace(0.0, wander[-1], grid.places)
     return (
@@ -412,8 +404,8 @@ def _with_bounces(line: HandLine, share: float, rng: np.random.Generator) -> Han
     if share <= 0 or size == 0:
         return line
     after_s = rng.uniform(0.025, 0.060, size)
-    room_s = np.diff(line.time_s, append=np.inf)
-    bounce = (rng.random(size) < share) & (after_s < 0.6 * room_s)
+    room_s: FloatArray = np.diff(line.time_s, append=np.inf)
+    bounce = np.logical_and(rng.random(size) < share, after_s < 0.6 * room_s)
     softer_db = rng.uniform(8.0, 20.0, size)
     return line.with_strokes(
         np.concatenate((line.own_place, np.full(int(bounce.sum()), -1))),
@@ -422,9 +414,7 @@ def _with_bounces(line: HandLine, share: float, rng: np.random.Generator) -> Han
     )
 
 
-def _with_closing(
-    line: HandLine, grid: _Grid, chance: float, rng: np.random.Generator
-) -> HandLine:
+def _with_closing(line: HandLine, grid: _Grid, chance: float, rng: np.random.Generator) -> HandLine:
     """One more stroke on the count after the round, if the hand still plays."""
     playing = line.time_s.size > 0 and grid.end_s - line.time_s.max() < 2 * grid.own_place_s
     if rng.random() >= chance or not playing:
@@ -440,10 +430,54 @@ def _clicks(
     plan: TakePlan, first_s: float, period_s: float
 ) -> tuple[FloatArray, tuple[ClickRole, ...]]:
     """Click times and roles, count-in first, to the end of the round."""
-    count = np.arange(-plan.count_in_counts, plan.counts)
-    every = plan.downbeat_every
-    roles: list[ClickRole] = [
-        "downbeat" if every and index % every == 0 else ("count-in" if index < 0 else "count")
-        for index in count
-    ]
-    return (first_s + count * period_s).astype(np.float64), tuple(roles)
+    index = np.arange(
+        -plan.count_in_counts * plan.clicks_per_count, plan.counts * plan.clicks_per_count
+    )
+    roles = tuple(_role(int(click), plan) for click in index)
+    return (first_s + index * (period_s / plan.clicks_per_count)).astype(np.float64), roles
+
+
+def _role(click: int, plan: TakePlan) -> ClickRole:
+    count, within = divmod(click, plan.clicks_per_count)
+    if within:
+        return "subdivision"
+    if plan.downbeat_every and count % plan.downbeat_every == 0:
+        return "downbeat"
+    return "count-in" if count < 0 else "count"
+
+
+def nobody(plan: TakePlan) -> Performance:
+    """Let the click run through a round in which nobody plays.
+
+    Parameters
+    ----------
+    plan : what the round asks
+
+    Returns
+    -------
+    performance : no strokes, nothing held
+    """
+    _check_plan(plan)
+    period_s = 60.0 / plan.tempo_bpm * (1 + plan.clock_ppm * 1e-6)
+    first_s = plan.before_s + plan.count_in_counts * period_s
+    click_time_s, click_role = _clicks(plan, first_s, period_s)
+    return Performance(
+        stroke_time_s=np.zeros(0),
+        level_db=np.zeros(0),
+        stroke_hand=(),
+        stroke_place=np.zeros(0, dtype=np.int64),
+        first_count_s=first_s,
+        count_period_s=period_s,
+        places_per_count=plan.places_per_count,
+        counts_offered=plan.counts,
+        hand_asked=plan.hand,
+        technique="singles",
+        failure=None,
+        failure_place=None,
+        slip_places=(),
+        first_bad_place=0,
+        clean_counts=0,
+        last_locked_count=0,
+        click_time_s=click_time_s,
+        click_role=click_role,
+    )

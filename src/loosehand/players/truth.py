@@ -77,7 +77,7 @@ def first_break(good: BoolArray, *, places_per_count: int) -> int | None:
 
 
 def hand_truth(late_share: FloatArray, *, places_per_count: int) -> HandTruth:
-    """What one hand held, the steady lead found by iterating.
+    """Find what one hand held, the steady lead found by iterating.
 
     Parameters
     ----------
