@@ -7,7 +7,7 @@ import pytest
 from loosehand.hear.heard import ListenRequest
 from loosehand.studio.chart_csv import ChartRow
 from loosehand.studio.database import open_studio
-from loosehand.studio.filing import Judged, Told
+from loosehand.studio.hearing import Judged, Told
 from loosehand.studio.round_tags import RoundTags
 
 NOW = datetime(2027, 3, 1, 18, 30, tzinfo=UTC)
@@ -74,5 +74,7 @@ def judged():
         "count_held": 37,
         "ended": "lost the click",
         "confidence": 0.97,
+        "strokes": [],
+        "quality": {"notes": [], "assumed": []},
     }
     return Judged(body, "1")

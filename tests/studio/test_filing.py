@@ -14,9 +14,8 @@ from loosehand.studio.chart_csv import read_chart_csv, write_chart_csv
 from loosehand.studio.database import open_studio
 from loosehand.studio.filing import (
     Imported,
-    Judged,
     RoundPlace,
-    Told,
+    add_reading,
     correct_count,
     delete_sound,
     file_take,
@@ -24,6 +23,7 @@ from loosehand.studio.filing import (
     sweep_studio,
     write_count,
 )
+from loosehand.studio.hearing import Judged, Told
 from loosehand.studio.models import Correction, Reading, Round, Take
 from loosehand.studio.sound import incoming_midi, incoming_sound, stored_names
 from tests.studio.test_chart_csv import chart_rows
@@ -33,7 +33,7 @@ NOISE = np.random.default_rng(3).normal(scale=0.1, size=4000).astype(np.float32)
 
 def _filed(studio, row, told, judged, now, *, samples=NOISE):
     """File a take of the row's round."""
-    with incoming_sound(studio.folder, samples, sample_rate_hz=8000) as incoming:
+    with incoming_sound(studio.folder, [samples], sample_rate_hz=8000) as incoming:
         bare = replace(row, count_held=None, ended=None)
         return file_take(studio, incoming, bare, told, judged, now=now)
 
@@ -295,8 +295,6 @@ def _without_order(row):
 
 def test_a_reading_of_another_version_takes_force(studio, row, told, judged, now):
     """The last reading made of a take is the one on the chart."""
-    from loosehand.studio.filing import add_reading
-
     _filed(studio, row, told, judged, now)
     newer = Judged({**judged.body, "count_held": 39}, "2")
     with studio.act() as session:

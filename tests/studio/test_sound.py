@@ -35,7 +35,7 @@ def noise():
 
 def _stored(studio, samples):
     """Keep samples and return their content and file."""
-    with incoming_sound(studio.folder, samples, sample_rate_hz=RATE_HZ) as incoming:
+    with incoming_sound(studio.folder, [samples], sample_rate_hz=RATE_HZ) as incoming:
         return incoming.content_sha256, keep(studio.folder, incoming)
 
 
@@ -47,12 +47,21 @@ def test_a_sound_is_kept_within_a_24_bit_step(studio, noise):
     assert np.max(np.abs(kept - noise)) <= 2.0**-23
 
 
-def test_a_16_bit_sound_is_kept_exactly_at_16_bits(studio, noise):
-    """Whole 16-bit numbers stay what they are and take no more room."""
+def test_a_16_bit_sound_is_kept_exactly_and_takes_no_more_room(studio, noise):
+    """Whole 16-bit numbers stay what they are, and 24 bits cost nothing."""
     whole = (np.rint(noise * 32768) / 32768).astype(np.float32)
     _, path = _stored(studio, whole)
-    assert soundfile.info(path).subtype == "PCM_16"
+    soundfile.write(studio.folder / "plain.flac", whole, RATE_HZ, subtype="PCM_16")
     assert np.array_equal(soundfile.read(path, dtype="float32")[0], whole)
+    assert path.stat().st_size < 1.02 * (studio.folder / "plain.flac").stat().st_size
+
+
+def test_a_sound_in_blocks_is_the_same_sound(studio, noise):
+    """How the samples came does not matter."""
+    whole, _ = _stored(studio, noise)
+    blocks = np.split(noise, [100, 5000, 5001])
+    with incoming_sound(studio.folder, blocks, sample_rate_hz=RATE_HZ) as incoming:
+        assert incoming.content_sha256 == whole
 
 
 def test_the_content_is_as_documented(studio, noise):
@@ -77,15 +86,15 @@ def test_the_same_sound_is_kept_once(studio, noise):
 @given(
     arrays(
         np.float32,
-        st.tuples(st.integers(1, 300), st.integers(1, 2)),
+        st.integers(1, 300),
         elements=st.floats(-2, 2, width=32),
     )
 )
 def test_any_samples_keep_their_name(tmp_path_factory, samples):
     """Whatever the samples, beyond full scale too, the kept file has the name it says."""
     folder = tmp_path_factory.mktemp("sounds")
-    with incoming_sound(folder, samples, sample_rate_hz=8000) as incoming:
-        kept = soundfile.read(incoming.path, dtype="float64", always_2d=True)[0]
+    with incoming_sound(folder, [samples], sample_rate_hz=8000) as incoming:
+        kept = soundfile.read(incoming.path, dtype="float64")[0]
         assert kept.shape == samples.shape
         assert np.max(np.abs(kept - np.clip(samples, -1, 1))) <= 2.0**-22
         assert content_sha256_of_flac(incoming.path) == incoming.content_sha256
@@ -95,7 +104,7 @@ def test_a_sound_that_is_not_kept_leaves_nothing(studio, noise):
     """A passing file is gone when its act did not come."""
     with (
         pytest.raises(RuntimeError),
-        incoming_sound(studio.folder, noise, sample_rate_hz=RATE_HZ),
+        incoming_sound(studio.folder, [noise], sample_rate_hz=RATE_HZ),
     ):
         raise RuntimeError
     assert list((studio.folder / "incoming").iterdir()) == []

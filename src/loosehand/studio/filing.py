@@ -9,17 +9,16 @@ from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import asdict, dataclass
 from datetime import date, datetime
-from pathlib import Path
-from typing import Any, Protocol
+from typing import Any
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from loosehand.errors import Conflict, NotFound, StoreError
-from loosehand.hear.heard import ListenRequest
 from loosehand.studio.chart import chart_rounds, player_of
 from loosehand.studio.chart_csv import ChartRow
 from loosehand.studio.database import Studio
+from loosehand.studio.hearing import Judged, Told
 from loosehand.studio.models import Correction, Day, Player, Reading, Round, Take
 from loosehand.studio.round_tags import (
     HELD_TO_THE_END,
@@ -32,9 +31,8 @@ from loosehand.studio.sound import Incoming, delete_content, keep, sweep
 __all__ = [
     "Deleted",
     "Imported",
-    "Judged",
     "RoundPlace",
-    "Told",
+    "add_reading",
     "correct_count",
     "delete_sound",
     "file_take",
@@ -53,52 +51,6 @@ class RoundPlace:
     player: str
     day: date
     order: int
-
-
-@dataclass(frozen=True)
-class Told:
-    """What the judge was told of a take: all that it needs to read it again.
-
-    Attributes
-    ----------
-    request : what the ear is told
-    notes : MIDI notes to hear, or None for all
-    """
-
-    request: ListenRequest
-    notes: frozenset[int] | None
-
-    def to_json(self) -> dict[str, Any]:
-        """Return it as it is stored."""
-        return {**asdict(self.request), "notes": None if self.notes is None else sorted(self.notes)}
-
-    @classmethod
-    def from_json(cls, stored: dict[str, Any]) -> "Told":
-        """Return it from what is stored."""
-        told = dict(stored)
-        notes = told.pop("notes")
-        return cls(ListenRequest(**told), None if notes is None else frozenset(notes))
-
-
-@dataclass(frozen=True)
-class Judged:
-    """A reading as the studio keeps it.
-
-    Attributes
-    ----------
-    body : the reading as JSON (``loosehand.reading/1``)
-    judge_version : version of what heard and judged
-    """
-
-    body: dict[str, Any]
-    judge_version: str
-
-
-class Hearing(Protocol):
-    """Hears a file: what is handed to those who file and read again."""
-
-    def __call__(self, path: Path, told: Told) -> Judged:
-        """Return the reading of a file."""
 
 
 @dataclass(frozen=True)

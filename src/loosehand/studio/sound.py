@@ -1,9 +1,11 @@
 """The sound of takes: files beside the database, named by what is in them.
 
-A sound is kept as FLAC. Its name is the SHA-256 of a line ``rate/channels/bits`` followed by the
-decoded samples as little-endian 32-bit integers (full scale = 2**31), frame by frame: the same
-sound has the same name whatever wrote the FLAC. A MIDI file is kept as it is; its name is the
-SHA-256 of its bytes. Files lie in ``sound/<first two digits>/<name>.flac`` or ``.mid``.
+A sound is kept as FLAC, mixed into one channel as the ear hears it, 24 bits a sample (where all
+are whole 16-bit numbers the FLAC is no larger for that). Its name is the SHA-256 of the line
+``<rate in Hz>/1/24`` followed by the decoded samples as little-endian 32-bit integers (full
+scale = 2**31): the same sound has the same name whatever wrote the FLAC. A MIDI file is kept as
+it is; its name is the SHA-256 of its bytes. Files lie in ``sound/<first two digits>/<name>.flac``
+or ``.mid``.
 
 A file is written under a passing name in ``incoming/``, flushed to the disk, and takes its own
 name inside the act that writes its row, so no row is without its file. A file without a row (the
@@ -44,7 +46,6 @@ Kind = Literal["sound", "midi"]
 _SUFFIX: dict[str, str] = {"sound": ".flac", "midi": ".mid"}
 _PASSING_LIFE = timedelta(days=1)
 _BLOCK_FRAMES = 1 << 18
-_FULL_SCALE_16 = 32768.0
 
 
 @dataclass(frozen=True)
@@ -116,8 +117,7 @@ def content_sha256_of_flac(path: Path) -> str:
 
     try:
         with soundfile.SoundFile(path) as sound:
-            bits = 16 if sound.subtype == "PCM_16" else 24
-            digest = hashlib.sha256(f"{sound.samplerate}/{sound.channels}/{bits}\n".encode())
+            digest = hashlib.sha256(f"{sound.samplerate}/{sound.channels}/24\n".encode())
             while len(block := sound.read(_BLOCK_FRAMES, dtype="int32", always_2d=True)):
                 digest.update(block.astype("<i4").tobytes())
     except soundfile.LibsndfileError as error:
@@ -129,17 +129,14 @@ def content_sha256_of_flac(path: Path) -> str:
 
 @contextmanager
 def incoming_sound(
-    folder: Path, samples: NDArray[np.float32], *, sample_rate_hz: int
+    folder: Path, blocks: Iterable[NDArray[np.float32]], *, sample_rate_hz: int
 ) -> Iterator[Incoming]:
     """Write samples as FLAC under a passing name; the file is gone after, unless kept.
-
-    Samples that are whole 16-bit numbers are kept at 16 bits, others at 24; what lies beyond
-    full scale is cut.
 
     Parameters
     ----------
     folder : the studio's folder
-    samples : float array, shape (frames,) or (frames, channels), full scale = 1
+    blocks : float arrays, shape (frames,), full scale = 1; what lies beyond full scale is cut
     sample_rate_hz : rate
 
     Raises
@@ -147,18 +144,9 @@ def incoming_sound(
     DiskFull     if there is no room
     StoreError   if the file cannot be written
     """
-    import soundfile
-
-    subtype = "PCM_16" if _is_16_bit(samples) else "PCM_24"
     with _passing_file(folder, suffix=".flac") as path:
         with store_errors(folder), path.open("wb+") as stream:
-            honest = _HonestStream(stream)
-            try:
-                soundfile.write(honest, samples, sample_rate_hz, format="FLAC", subtype=subtype)
-            except soundfile.LibsndfileError as error:
-                honest.raise_disk_error()
-                raise StoreError(f"the sound could not be written: {error}") from error
-            honest.raise_disk_error()
+            _write_flac(_HonestStream(stream), blocks, sample_rate_hz=sample_rate_hz)
             flush(stream)
         yield Incoming(path, "sound", content_sha256_of_flac(path))
 
@@ -250,7 +238,20 @@ def _passing_file(folder: Path, *, suffix: str) -> Iterator[Path]:
         Path(name).unlink(missing_ok=True)
 
 
-def _is_16_bit(samples: NDArray[np.float32]) -> bool:
-    """Whether all samples are whole 16-bit numbers."""
-    scaled = samples * np.float32(_FULL_SCALE_16)
-    return bool(np.all(scaled == np.rint(scaled)) and np.all(scaled < _FULL_SCALE_16))
+def _write_flac(
+    stream: _HonestStream, blocks: Iterable[NDArray[np.float32]], *, sample_rate_hz: int
+) -> None:
+    """Write samples as 24-bit FLAC, and say what the disk said."""
+    import soundfile
+
+    try:
+        with soundfile.SoundFile(
+            stream, "w", sample_rate_hz, channels=1, format="FLAC", subtype="PCM_24"
+        ) as sound:
+            for block in blocks:
+                sound.write(block)
+                stream.raise_disk_error()
+    except soundfile.LibsndfileError as error:
+        stream.raise_disk_error()
+        raise StoreError(f"the sound could not be kept as FLAC: {error}") from error
+    stream.raise_disk_error()

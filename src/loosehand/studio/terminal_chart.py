@@ -144,5 +144,5 @@ def _tempo(tempo_bpm: float) -> str:
 
 def _day_head(day: date) -> str:
     """Write a day in six columns, the same in every country's settings."""
-    months = "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split()
+    months = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"]
     return f"{day.day} {months[day.month - 1]}"
