@@ -20,6 +20,7 @@ WORK_RATE_HZ = 48_000
 _ENERGY_S = 0.030
 _TIERS_DB = (0.0, -5.0, -10.0, -16.0)
 _VARIANTS = 8
+_NOISE_ROWS = 4
 
 
 class DrumVoice(Protocol):
@@ -138,7 +139,7 @@ def _hat(rng: np.random.Generator, fall_s: float) -> _DrumPlan:
         (
             _NoiseBand(low, rng.uniform(9e3, 12e3), rng.uniform(0.4, 1.2), 1e-4, fall_s),
             _NoiseBand(8e3, rng.uniform(14e3, 19e3), rng.uniform(0.3, 1.2), 1e-4, 0.6 * fall_s),
-            _NoiseBand(1200.0, 6000.0, rng.uniform(0.1, 0.8), 5e-5, rng.uniform(0.002, 0.006)),
+            _NoiseBand(1200.0, 6000.0, rng.uniform(0.2, 2.0), 4e-5, rng.uniform(0.001, 0.005)),
             _NoiseBand(250.0, 900.0, rng.uniform(0.0, 0.3), 4e-4, rng.uniform(0.01, 0.03)),
         ),
         min(8 * fall_s + 0.05, 1.5),
@@ -151,6 +152,7 @@ def _ride(rng: np.random.Generator) -> _DrumPlan:
     return _DrumPlan(
         _partials(rng, (rng.uniform(350, 700), 9e3), 28, (ring_s / 5, ring_s), 2e-4),
         (
+            _NoiseBand(3000.0, 13e3, rng.uniform(0.6, 3.0), 4e-5, rng.uniform(0.001, 0.004)),
             _NoiseBand(2200.0, 7000.0, rng.uniform(0.5, 1.5), 5e-5, rng.uniform(0.01, 0.05)),
             _NoiseBand(3000.0, 14e3, rng.uniform(0.1, 0.5), 0.004, ring_s / 3),
         ),
@@ -178,7 +180,7 @@ def _mesh(rng: np.random.Generator) -> _DrumPlan:
     return _DrumPlan(
         _partials(rng, (low, 5 * low), int(rng.integers(3, 7)), (0.03, 0.15), 6e-4),
         (
-            _NoiseBand(700.0, 3500.0, rng.uniform(0.1, 0.5), 1e-4, 0.005),
+            _NoiseBand(700.0, 3500.0, rng.uniform(0.2, 1.0), 1e-4, 0.005),
             _NoiseBand(3000.0, 9000.0, rng.uniform(0.01, 0.15), 1e-4, 0.003),
         ),
         0.5,
@@ -268,9 +270,9 @@ def _basis(plan: _DrumPlan, rng: np.random.Generator) -> tuple[SoundArray, Float
     rows = [row * rise for row in rows]
     amplitude, height = list(waves.amplitude), list(waves.frequency_hz)
     for band in plan.bands:
-        rows += [_band_noise(band, size, rng) for _ in range(3)]
-        amplitude += [band.amplitude / np.sqrt(3)] * 3
-        height += [np.sqrt(band.low_hz * band.high_hz)] * 3
+        rows += [_band_noise(band, size, rng) for _ in range(_NOISE_ROWS)]
+        amplitude += [band.amplitude / _NOISE_ROWS**0.5] * _NOISE_ROWS
+        height += [(band.low_hz * band.high_hz) ** 0.5] * _NOISE_ROWS
     fade = np.minimum(1.0, (size - np.arange(size)) / (0.2 * size)).astype(np.float32)
     octaves = np.log2(np.maximum(np.array(height), 200.0) / 200.0)
     sound: SoundArray = np.stack(rows).astype(np.float32) * fade
@@ -284,9 +286,12 @@ def _bank(plan: _DrumPlan, tilt_db: float, rng: np.random.Generator) -> SoundArr
     for tier_db in _TIERS_DB:
         tilt = 10 ** ((tilt_db + plan.dulling_db * tier_db / 5) * octaves / 20)
         for _ in range(_VARIANTS):
-            vary = np.exp(rng.normal(0.0, 0.2, amplitude.size))
-            sign = np.where(np.arange(amplitude.size) < partials, 1.0, rng.normal(size=vary.size))
-            weights.append(amplitude * tilt * vary * sign)
+            vary = np.exp(rng.normal(0.0, 0.15, amplitude.size))
+            mixture = rng.normal(size=(len(plan.bands), _NOISE_ROWS))
+            mixture /= np.sqrt(np.mean(mixture**2, axis=1, keepdims=True))
+            vary[partials:] = np.repeat(vary[partials::_NOISE_ROWS], _NOISE_ROWS)
+            vary[partials:] *= mixture.reshape(-1)
+            weights.append(amplitude * tilt * vary)
     sound = np.asarray(weights, dtype=np.float32) @ rows
     early = sound[:, : int(_ENERGY_S * WORK_RATE_HZ)]
     energy = np.sum(early.astype(np.float64) ** 2, axis=1, keepdims=True)

@@ -4,7 +4,7 @@ Times are seconds of the take's own clock, 0 at the first sample of the recordin
 is the click as it arrives in the recording. Levels are decibels relative within the take.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from loosehand.click import ClickRole
 
-__all__ = ["FAILURES", "Failure", "Hand", "HandAsked", "Performance", "Technique"]
+__all__ = ["FAILURES", "Failure", "Hand", "HandAsked", "Performance", "Technique", "recorded_part"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -108,3 +108,28 @@ class Performance:
         """Stroke minus place, shape (n,), early is negative; NaN for a stroke with no place."""
         late_s = self.stroke_time_s - self.first_count_s - self.stroke_place * self.place_s
         return np.where(self.stroke_place >= 0, late_s, np.nan)
+
+
+def recorded_part(performance: Performance, cut_s: float) -> Performance:
+    """Strokes and clicks before the recording broke off; what the round held stays.
+
+    Parameters
+    ----------
+    performance : the whole round
+    cut_s : time at which the recording broke off
+
+    Returns
+    -------
+    performance : without what was not recorded
+    """
+    strokes = int(np.searchsorted(performance.stroke_time_s, cut_s))
+    clicks = int(np.searchsorted(performance.click_time_s, cut_s))
+    return replace(
+        performance,
+        stroke_time_s=performance.stroke_time_s[:strokes],
+        level_db=performance.level_db[:strokes],
+        stroke_hand=performance.stroke_hand[:strokes],
+        stroke_place=performance.stroke_place[:strokes],
+        click_time_s=performance.click_time_s[:clicks],
+        click_role=performance.click_role[:clicks],
+    )

@@ -325,7 +325,8 @@ def _assemble(
     ]
     first_bad = min(breaks, default=None)
     held = plan.counts if first_bad is None else first_bad // plan.places_per_count
-    locked = good.reshape(plan.counts, plan.places_per_count).all(axis=1)
+    by_count = good.reshape(plan.counts, plan.places_per_count)
+    locked: NDArray[np.bool_] = np.logical_and.reduce(by_count, axis=1)
     later = np.flatnonzero(locked)
     period_s = grids[0].own_place_s * grids[0].places_per_count
     click_time_s, click_role = _clicks(plan, grids[0].first_s, period_s)

@@ -26,6 +26,9 @@ FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex64]
 
 
+_ROOT_TWO = 2.0**0.5
+
+
 @dataclass(frozen=True)
 class Room:
     """A room as heard from one place to another.
@@ -124,7 +127,7 @@ def band_response(
     """Causal second-order high-pass and low-pass of a small speaker or a microphone."""
     high = 1j * frequency_hz / low_hz
     low = 1j * frequency_hz / high_hz
-    response = high**2 / (1 + np.sqrt(2) * high + high**2) / (1 + np.sqrt(2) * low + low**2)
+    response = high**2 / (1 + _ROOT_TWO * high + high**2) / (1 + _ROOT_TWO * low + low**2)
     band: ComplexArray = response.astype(np.complex64)
     return band
 
@@ -159,15 +162,16 @@ def noise_spectrum(noise: Noise, size: int) -> ComplexArray:
     shapes = (
         (noise.white_db, np.ones(bins, dtype=np.float32)),
         (noise.pink_db, 1 / audible),
-        (noise.rumble_db, 1 / (1 + (audible / 90.0) ** 4)),
+        (noise.rumble_db, 1 / (1 + np.square(np.square(audible / 90.0)))),
         (noise.fan_db, np.exp(-0.5 * (np.log(audible / noise.fan_hz) / 0.7) ** 2)),
     )
-    power = np.zeros(bins, dtype=np.float64)
+    power = np.zeros(bins, dtype=np.float32)
     for level_db, shape in shapes:
-        power += 0.01 * 10 ** (level_db / 10) * shape / shape.sum()
+        power += shape * np.float32(0.01 * 10 ** (level_db / 10) / float(shape.sum()))
     draw = rng.standard_normal((2, bins), dtype=np.float32)
-    scale = np.sqrt(power / 4).astype(np.float32) * np.float32(size)
-    spectrum: ComplexArray = (scale * (draw[0] + 1j * draw[1])).astype(np.complex64)
+    scale = np.sqrt(power) * np.float32(size / 2)
+    spectrum: ComplexArray = np.empty(bins, dtype=np.complex64)
+    spectrum.real, spectrum.imag = scale * draw[0], scale * draw[1]
     return _with_hum(spectrum, noise, size, rng)
 
 

@@ -181,7 +181,7 @@ def _click(
 
 def _through_speaker(dry: SoundArray, bleed: Bleed, response: SoundArray) -> SoundArray:
     size = dry.size + response.size + WORK_RATE_HZ // 50
-    frequency = np.fft.rfftfreq(size, 1 / WORK_RATE_HZ)
+    frequency = np.fft.rfftfreq(size, 1 / WORK_RATE_HZ).astype(np.float32)
     band = band_response(frequency, bleed.speaker_low_hz, bleed.speaker_high_hz)
     spectrum = np.fft.rfft(dry, size) * np.fft.rfft(response, size) * band
     gain = 10 ** (bleed.level_db / 20)
@@ -197,7 +197,8 @@ def _mix(near: SoundArray, far: SoundArray, recipe: Recipe) -> SoundArray:
     spectrum = scipy.fft.rfft(near, size) * scipy.fft.rfft(response, size)
     spectrum += scipy.fft.rfft(far, size)
     spectrum += noise_spectrum(recipe.noise, size)
-    spectrum *= microphone_response(recipe.microphone, np.fft.rfftfreq(size, 1 / WORK_RATE_HZ))
+    frequency = np.fft.rfftfreq(size, 1 / WORK_RATE_HZ).astype(np.float32)
+    spectrum *= microphone_response(recipe.microphone, frequency)
     mixed: SoundArray = scipy.fft.irfft(spectrum, size)[: near.size].astype(np.float32)
     return mixed
 

@@ -9,7 +9,13 @@ from loosehand.errors import BadNotation
 from loosehand.players.codec import encode
 from loosehand.players.drums import DrumVoice
 from loosehand.players.people import draw_player
-from loosehand.players.performance import FAILURES, Failure, HandAsked, Performance
+from loosehand.players.performance import (
+    FAILURES,
+    Failure,
+    HandAsked,
+    Performance,
+    recorded_part,
+)
 from loosehand.players.play import TakePlan, nobody, play
 from loosehand.players.recipe import TIERS, Bleed, Recipe, draw_recipe
 from loosehand.players.sound import render
@@ -163,6 +169,7 @@ def _finish(
     rng: np.random.Generator,
 ) -> Take:
     samples, rate = render(performance, recipe, rng, voices=voices)
+    performance = performance if recipe.cut_s is None else recorded_part(performance, recipe.cut_s)
     return Take(
         coded=encode(samples, rate, suffix=recipe.file.suffix, bit_rate=recipe.file.bit_rate),
         suffix=recipe.file.suffix,
