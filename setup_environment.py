@@ -7,9 +7,11 @@ Standard library only: this runs before anything is installed.
 """
 
 import hashlib
+import json
 import os
 import subprocess
 import sys
+import tomllib
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
@@ -21,6 +23,8 @@ INTERRUPTED_STATUS = 130
 SETUP_FAILED_STATUS = 1
 UNUSABLE_STATUS = 2
 
+# The tables of pyproject.toml that decide what is installed; lint's, say, do not.
+INSTALLED_TABLES = ("build-system", "project")
 # check.txt holds all of run.txt, so an environment for the checks also starts.
 LOCKS = {"run": "run.txt", "check": "check.txt"}
 ALSO_SERVES = {"run": ("run", "check"), "check": ("check",)}
@@ -144,12 +148,14 @@ def stamp_text(root: Path, *, purpose: str) -> str:
     ------
     SetupError    if a file that it is made from is missing
     """
-    digest = hashlib.sha256()
-    for path in (root / "requirements" / LOCKS[purpose], root / "pyproject.toml"):
-        try:
-            digest.update(path.read_bytes())
-        except OSError as error:
-            raise SetupError(f"{path} cannot be read: is the folder complete?") from error
+    lock, settings = root / "requirements" / LOCKS[purpose], root / "pyproject.toml"
+    try:
+        locked = lock.read_bytes()
+        project = tomllib.loads(settings.read_text(encoding="utf-8"))
+    except OSError as error:
+        raise SetupError(f"{error.filename} cannot be read: is the folder complete?") from error
+    installed = {table: project.get(table) for table in INSTALLED_TABLES}
+    digest = hashlib.sha256(locked + json.dumps(installed, sort_keys=True).encode())
     version = ".".join(str(number) for number in sys.version_info[:3])
     return f"{digest.hexdigest()}\n{version}\n{root}\n"
 

@@ -71,13 +71,20 @@ def test_the_checks_add_to_an_environment_that_starts(project, made):
     assert made == ["make", "run", "check"]
 
 
-@pytest.mark.parametrize("name", ["requirements/run.txt", "pyproject.toml"])
-def test_a_changed_lock_makes_the_environment_anew(project, made, name):
-    """When what it was made from changes, the environment is made again from nothing."""
+@pytest.mark.parametrize(
+    ("name", "text", "anew"),
+    [
+        ("requirements/run.txt", "# changed\n", True),
+        ("pyproject.toml", "[project]\nname = 'other'\n", True),
+        ("pyproject.toml", "[project]\n[tool.ruff]\nline-length = 80\n", False),
+    ],
+)
+def test_what_it_was_made_from_decides(project, made, name, text, anew):
+    """When what decides an installation changes, and only then, all is made from nothing."""
     ensure_environment(project, purpose="run")
-    (project / name).write_text("# changed\n", encoding="utf-8")
+    (project / name).write_text(text, encoding="utf-8")
     ensure_environment(project, purpose="run")
-    assert made == ["make", "run", "make", "run"]
+    assert made == ["make", "run"] * (2 if anew else 1)
 
 
 def test_a_lost_environment_is_made_again(project, made):
