@@ -18,6 +18,9 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
 
+_LEAST_GAP_S = 0.025
+"""No hand strikes twice within this."""
+
 
 @dataclass(frozen=True)
 class HandLine:
@@ -101,7 +104,7 @@ def draw_lost(
     return Lost(
         failure=failure,
         own_place=own_place,
-        rate_share=rng.uniform(0.08, 0.5) if wide else float(np.exp(rng.uniform(-3.5, -1.6))),
+        rate_share=rng.uniform(0.12, 0.6) if wide else float(np.exp(rng.uniform(-3.5, -1.6))),
         ramp_places=int(rng.integers(0, 8 * count)),
         dropped_place=int(rng.integers(0, count)),
         ragged_share=rng.uniform(0.3, 0.6) if rng.random() < 0.25 else 0.0,
@@ -176,13 +179,29 @@ def _other_rate(line: HandLine, lost: Lost, *, rng: np.random.Generator) -> Hand
 
 
 def _collapse(line: HandLine, lost: Lost, *, rng: np.random.Generator) -> HandLine:
-    jitter = np.clip(rng.normal(0.0, 0.2, line.own_place.size), -0.5, 0.6)
+    jitter = np.clip(rng.normal(0.0, 0.15, line.own_place.size), -0.4, 0.5)
     step_s = line.own_place_s * (1 + lost.rate_share) * (1 + jitter)
-    played = _carry_on(line, _begin(line, lost), step_s, lost.soft_db, rng)
-    after = np.arange(played.own_place.size) > _begin(line, lost)
-    return played.with_strokes(
-        np.where(after, -1, played.own_place), played.time_s, played.level_db
+    begin = _begin(line, lost)
+    played = _carry_on(line, begin, step_s, lost.soft_db, rng)
+    early = np.arange(begin + 1, min(begin + 1 + 2 * line.places_per_count, played.time_s.size))
+    usual_s = float(np.median(line.time_s - line.own_place * line.own_place_s))
+    time_s = played.time_s.copy()
+    time_s[early] = _off_grid(time_s[early], usual_s, line.own_place_s, rng)
+    return played.with_strokes(played.own_place, time_s, played.level_db).kept(
+        np.diff(time_s, prepend=-np.inf) > _LEAST_GAP_S
     )
+
+
+def _off_grid(
+    time_s: FloatArray, usual_s: float, own_place_s: float, rng: np.random.Generator
+) -> FloatArray:
+    """Move strokes that chance has put near a place well away from it."""
+    position = (time_s - usual_s) / own_place_s
+    late = position - np.round(position)
+    away = np.where(late < 0, -1.0, 1.0) * rng.uniform(0.36, 0.5, time_s.size)
+    moved = np.where(np.abs(late) < 0.36, away, late)
+    shifted: FloatArray = usual_s + (np.round(position) + moved) * own_place_s
+    return shifted
 
 
 def _stop(line: HandLine, lost: Lost) -> HandLine:
