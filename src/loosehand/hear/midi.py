@@ -31,8 +31,8 @@ def velocity_to_level_db(velocity: ArrayLike) -> NDArray[np.float64]:
     Source
     ------
     The square law of MIDI Manufacturers Association, Downloadable Sounds Level 1, concave
-    transform: attenuation = 20 log10(127**2 / velocity**2). Cited from memory. A pad's own curve
-    from force to velocity is not known, so levels of two pads cannot be compared.
+    transform: attenuation = 20 log10(127**2 / velocity**2), as quoted in public code. A pad's own
+    curve from force to velocity is not known, so levels of two pads cannot be compared.
 
     Examples
     --------
