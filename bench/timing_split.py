@@ -135,10 +135,14 @@ def main():
     parser.add_argument("--measurement-ms", type=float, default=0.3)
     words = parser.parse_args()
     rng = np.random.default_rng(1973)
-    print(f"{STROKES} strokes a take, {words.takes} takes a cell, ear's error "
-          f"{words.measurement_ms} ms; SD timekeeper/motor in ms")
-    print("click correction  player figure         told               of told, within 15 % "
-          "range80 | all takes: ours  least squares")
+    print(
+        f"{STROKES} strokes a take, {words.takes} takes a cell, ear's error "
+        f"{words.measurement_ms} ms; SD timekeeper/motor in ms"
+    )
+    print(
+        "click correction  player figure         told               of told, within 15 % "
+        "range80 | all takes: ours  least squares"
+    )
     total = {name: [0, 0, 0] for name in FIGURES}
     spent, cells = 0.0, 0
     for click_every in (1, 4, 8):
@@ -157,8 +161,10 @@ def main():
                 for name, (told, good) in found.items():
                     total[name] = [total[name][0] + told, total[name][1] + good, cells]
     for name, (told, good, _) in total.items():
-        print(f"all cells: {name:14s} told {share_text(told, cells * words.takes)}  "
-              f"of told within 15 %: {share_text(good, told)}")
+        print(
+            f"all cells: {name:14s} told {share_text(told, cells * words.takes)}  "
+            f"of told within 15 %: {share_text(good, told)}"
+        )
     print(f"time for one split: {1e3 * spent / (cells * words.takes):.1f} ms")
 
 

@@ -35,8 +35,10 @@ PROFILE_DB = np.array([3.0, 0.0, 1.0, -1.0])
 def autoregressive(rng, strokes, *, lag1, heavy):
     """Unit-variance autoregression of order one; heavy: Student's t with 5 degrees of freedom."""
     warm = 100
-    noise = rng.standard_t(5, strokes + warm) * np.sqrt(0.6) if heavy else rng.normal(
-        size=strokes + warm
+    noise = (
+        rng.standard_t(5, strokes + warm) * np.sqrt(0.6)
+        if heavy
+        else rng.normal(size=strokes + warm)
     )
     noise *= np.sqrt(1.0 - lag1**2)
     series, now = np.empty(strokes + warm), 0.0
@@ -57,7 +59,11 @@ def steady_hand(rng, kind, counts):
     if name == "click":
         parts_ms = (float(rng.uniform(5.0, 9.0)), float(rng.uniform(4.0, 8.0)))
         timing_ms = corrected_player_ms(
-            rng, strokes, correction=float(number), click_every=PLACES, parts_ms=parts_ms,
+            rng,
+            strokes,
+            correction=float(number),
+            click_every=PLACES,
+            parts_ms=parts_ms,
             measurement_ms=0.3,
         )
     else:
@@ -99,13 +105,16 @@ def calibrate(takes):
     most = []
     for counts, kind in itertools.product(TEMPOS_BPM, STEADY):
         here = [
-            [one.ratio.max() for one in tiring.tiring_evidence(
-                as_held(*steady_hand(rng, kind, counts), counts))]
+            [
+                one.ratio.max()
+                for one in tiring.tiring_evidence(as_held(*steady_hand(rng, kind, counts), counts))
+            ]
             for _ in range(takes)
         ]
         most.append(here)
-        print(counts, kind, np.quantile(here, [0.9, 0.97, 0.99], axis=0).round(1).tolist(),
-              flush=True)
+        print(
+            counts, kind, np.quantile(here, [0.9, 0.97, 0.99], axis=0).round(1).tolist(), flush=True
+        )
     every = np.concatenate(most)
     print("all, by spread, level, drift, at 0.9, 0.95, 0.97, 0.98, 0.985, 0.99, 0.995:")
     print(np.quantile(every, [0.9, 0.95, 0.97, 0.98, 0.985, 0.99, 0.995], axis=0).T.round(2))
@@ -150,8 +159,11 @@ def measure_found(rng, takes):
             named += reading.sign == sign
             within += abs(reading.onset_count - (onset + 1)) <= 6
         within_all, total = within_all + within, total + takes
-        print(f"  {title:20s} {share_text(within, takes)}  {share_text(found, takes)}  "
-              f"{share_text(named, found)}", flush=True)
+        print(
+            f"  {title:20s} {share_text(within, takes)}  {share_text(found, takes)}  "
+            f"{share_text(named, found)}",
+            flush=True,
+        )
     print(f"  all                  {share_text(within_all, total)}")
 
 

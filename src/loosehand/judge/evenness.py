@@ -22,7 +22,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from loosehand.errors import BadTimes, TooFewStrokes
+from loosehand.errors import BadTimes, EvidenceError
 from loosehand.judge.variability import UNKNOWN, Figure, SplitRequest, TimingSplit, correction_split
 
 __all__ = [
@@ -241,7 +241,7 @@ def measure_hands(left: HeldStrokes, right: HeldStrokes) -> HandsEvenness:
         If a hand's strokes are not one finite row in order.
     """
     gap = _hands_gap(left, right)
-    notes = ()
+    notes: tuple[str, ...] = ()
     if gap is None:
         notes = (f"The gap between the hands needs {LEAST_COUNTS} counts with both of them.",)
     return HandsEvenness(
@@ -407,12 +407,12 @@ def _mean_error(series: FloatArray) -> float:
 def _split(
     held: HeldStrokes, split_request: SplitRequest | None, notes: list[str]
 ) -> TimingSplit | None:
-    """Timing split, or None with a note where there are too few strokes or no split was asked."""
+    """Timing split, or None with a note where it cannot be made; None where none was asked."""
     if split_request is None:
         return None
     try:
         split = correction_split(held.place_index, held.asynchrony_s, request=split_request)
-    except TooFewStrokes as error:
+    except EvidenceError as error:
         sentence = str(error)
         notes.append(f"{sentence[0].upper()}{sentence[1:]}.")
         return None

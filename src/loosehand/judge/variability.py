@@ -45,6 +45,7 @@ __all__ = [
     "TimingSplit",
     "correction_split",
     "open_loop_parts",
+    "steady_variance",
     "wing_kristofferson",
 ]
 
@@ -68,6 +69,7 @@ _CORRECTIONS: FloatArray = np.concatenate(
 )
 _CORRECTION_WIDTHS: FloatArray = np.where(_CORRECTIONS < 0.1, 0.005, 0.025)
 _LAG_CELLS = 40
+_LEAST_SPREAD_S = 1e-9
 _LARGEST_LAG_SHARE = 0.5
 _LARGEST_LAG_SHARE_BOUNDED = 1.0 / 3.0
 # Nodes and weights of five-point Gauss-Hermite quadrature for a standard normal.
@@ -147,7 +149,8 @@ def open_loop_parts(variance: float, lag1_covariance: float) -> tuple[float, flo
     Raises
     ------
     NotIdentifiable
-        If the lag-1 correlation lies outside [-0.5, 0], where one part would be negative.
+        If the lag-1 correlation lies outside [-0.5, 0], where one part would be negative, or the
+        intervals have no spread.
 
     Source
     ------
@@ -159,6 +162,10 @@ def open_loop_parts(variance: float, lag1_covariance: float) -> tuple[float, flo
     >>> open_loop_parts(150.0, -25.0)
     (100.0, 25.0)
     """
+    if variance <= 0.0:
+        raise NotIdentifiable(
+            "the open-loop split cannot be told: the intervals have no spread at all"
+        )
     if lag1_covariance > 0.0:
         raise NotIdentifiable(
             "the open-loop split cannot be told: neighbouring intervals go together (lag-1 "
@@ -211,7 +218,7 @@ def wing_kristofferson(interval_s: FloatArray, *, measurement_sd_s: float) -> Ti
         return _open_loop(interval_s.size + 1, UNKNOWN, UNKNOWN, (str(error) + ".",))
     spread = _open_loop_errors(variance, covariance, interval_s.size)
     beyond = motor - measurement_sd_s**2
-    notes = ()
+    notes: tuple[str, ...] = ()
     if beyond <= 0.0:
         notes = ("The motor part is no larger than the ear's own error and cannot be told.",)
     return _open_loop(
@@ -266,6 +273,8 @@ def correction_split(
     ------
     TooFewStrokes
         If fewer than `LEAST_STROKES` strokes stand in runs of three or more adjacent places.
+    NotIdentifiable
+        If the asynchronies have no spread.
 
     Source
     ------
@@ -280,6 +289,8 @@ def correction_split(
         raise TooFewStrokes(
             f"the timing split needs {LEAST_STROKES} strokes on adjacent places, got {strokes}"
         )
+    if _spread_beside_means_s(place_index, asynchrony_s, request) < _LEAST_SPREAD_S:
+        raise NotIdentifiable("the timing split cannot be told: the asynchronies have no spread")
     lag_share = _lag_shares(request.click_every_places)
     shape = (lag_share.size, _CORRECTIONS.size)
     residual, log_likelihood = _restricted_likelihood(
@@ -290,6 +301,16 @@ def correction_split(
     weight /= weight.sum()
     scale = residual.reshape(shape) / (strokes - columns)
     return _told(weight, scale, lag_share, strokes, strokes - columns, request)
+
+
+def _spread_beside_means_s(
+    place_index: IntArray, asynchrony_s: FloatArray, request: SplitRequest
+) -> float:
+    """Greatest distance of a stroke from its place's mean."""
+    position = place_index % request.places_per_count
+    size = np.maximum(np.bincount(position), 1)
+    means = np.bincount(position, weights=asynchrony_s) / size
+    return float(np.abs(asynchrony_s - means[position]).max())
 
 
 def _adjacent_runs(place_index: IntArray) -> list[IntArray]:
@@ -316,8 +337,14 @@ def _restricted_likelihood(
         table = np.column_stack([means, asynchrony_ms])
         click = (place - request.click_phase_places) % request.click_every_places == 0
         since = (place[0] - 1 - request.click_phase_places) % request.click_every_places + 1
-        start = _start_variance(lag_share, request.click_every_places, int(since))
-        run_gram, run_determinant = _run_likelihood(table, click, lag_share, start)
+        steady = steady_variance(
+            _CORRECTIONS,
+            1.0 - 2.0 * lag_share[:, None],
+            lag_share[:, None],
+            every=request.click_every_places,
+            since=int(since),
+        )
+        run_gram, run_determinant = _run_likelihood(table, click, lag_share, steady - 1.0)
         gram += run_gram
         log_determinant += run_determinant
     factor = np.linalg.cholesky(gram)
@@ -332,14 +359,43 @@ def _restricted_likelihood(
     return residual, log_likelihood
 
 
-def _start_variance(lag_share: FloatArray, every: int, since: int) -> FloatArray:
-    """Steady variance of a run's first stroke beyond an increment's, in units of the latter."""
-    motor = lag_share[:, None]
-    timekeeper = 1.0 - 2.0 * motor
-    kept = (1.0 - _CORRECTIONS) ** 2
-    at_click = (every * timekeeper + _CORRECTIONS**2 * motor) / (1.0 - kept)
-    clock = kept * at_click + _CORRECTIONS**2 * motor + since * timekeeper
-    return clock + motor - 1.0
+def steady_variance(
+    correction: FloatArray,
+    timekeeper_variance: FloatArray,
+    motor_variance: FloatArray,
+    *,
+    every: int,
+    since: int,
+) -> FloatArray:
+    """Variance of asynchrony in the steady state of the phase-correction model.
+
+    Parameters
+    ----------
+    correction : float array in (0, 2), share put right after a click
+    timekeeper_variance, motor_variance : float arrays that broadcast with it, any squared unit
+    every : a click sounds at every so many places
+    since : places since the last click, 1 to ``every``; ``every`` is a place with a click
+
+    Returns
+    -------
+    variance : float array, same unit
+
+    Source
+    ------
+    Vorberg and Wing (1996) for a click at every place; else our own recursion from click to click.
+
+    Examples
+    --------
+    >>> a, timekeeper, motor = np.array([0.5]), np.array([100.0]), np.array([25.0])
+    >>> steady_variance(a, timekeeper, motor, every=1, since=1).round(4).tolist()
+    [166.6667]
+    """
+    kept = (1.0 - correction) ** 2
+    put_back = correction**2 * motor_variance
+    at_click = (every * timekeeper_variance + put_back) / (1.0 - kept)
+    clock = kept * at_click + put_back + since * timekeeper_variance
+    variance: FloatArray = clock + motor_variance
+    return variance
 
 
 def _run_likelihood(
@@ -379,7 +435,8 @@ def _sine_transform(table: FloatArray) -> FloatArray:
     zero = np.zeros((1, columns))
     odd = np.concatenate([zero, table, zero, -table[::-1]])
     wave: FloatArray = -np.fft.rfft(odd, axis=0).imag[1 : strokes + 1]
-    return wave * np.sqrt(0.5 / (strokes + 1))
+    wave *= np.sqrt(0.5 / (strokes + 1))
+    return wave
 
 
 def _told(
@@ -414,9 +471,9 @@ def _figure(values: FloatArray, weight: FloatArray, *, least_tolerance: float) -
     order = np.argsort(values, axis=None, kind="stable")
     sorted_values, sorted_weight = values.ravel()[order], weight.ravel()[order]
     below = np.cumsum(sorted_weight) - 0.5 * sorted_weight
-    low, middle, high = np.interp([0.1, 0.5, 0.9], below, sorted_values)
+    low, middle, four_fifths, high = np.interp([0.1, 0.5, 0.8, 0.9], below, sorted_values)
     if middle <= least_tolerance:
-        low, high = 0.0, np.interp(0.8, below, sorted_values)
+        low, high = np.float64(0.0), four_fifths
     tolerance = max(TOLERANCE_SHARE * middle, least_tolerance)
     near = float(sorted_weight[np.abs(sorted_values - middle) <= tolerance].sum())
     told = float(middle) if near >= LEAST_SURE and middle > 0.0 else None
