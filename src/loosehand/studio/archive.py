@@ -14,7 +14,7 @@ import shutil
 import zipfile
 import zlib
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import AbstractContextManager, ExitStack
+from contextlib import AbstractContextManager, ExitStack, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -37,7 +37,7 @@ from loosehand.studio.sound import (
 )
 from loosehand.studio.whole_files import passing_beside, take_name
 
-__all__ = ["SCHEMA", "Packed", "pack", "unpack"]
+__all__ = ["SCHEMA", "Packed", "check_archive", "pack", "unpack"]
 
 SCHEMA = "loosehand.archive/1"
 _MANIFEST = "manifest.json"
@@ -95,15 +95,28 @@ def unpack(studio: Studio, path: Path) -> Packed:
     NeedsMigration   if the archive comes from another version
     DiskFull         if there is no room
     """
+    with _open_archive(path) as archive:
+        return _unpack(studio, archive)
+
+
+def check_archive(path: Path) -> None:
+    """Check an archive's outside before a studio is made for it. Raises as ``unpack``."""
+    with _open_archive(path) as archive:
+        _read_manifest(archive)
+
+
+@contextmanager
+def _open_archive(path: Path) -> Iterator[zipfile.ZipFile]:
+    """Open an archive; say in a sentence what is wrong with it."""
     try:
         with zipfile.ZipFile(path) as archive:
-            return _unpack(studio, archive)
+            yield archive
     except FileNotFoundError as error:
-        raise NotFound(f"there is no archive at {path}") from error
+        raise InputError(f"there is no archive at {path}") from error
     except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:
         raise BadTable(f"{path} is not a whole archive: {error}") from error
     except OSError as error:
-        raise BadTable(f"{path} cannot be read: {error.strerror or error}") from error
+        raise InputError(f"{path} cannot be read: {error.strerror or error}") from error
 
 
 def _pack_table(
@@ -388,13 +401,23 @@ def _from_json(value: Any, kind: type, nullable: bool | None) -> Any:
         if not nullable:
             raise ValueError("null where a value is wanted")
         return None
-    if kind in (date, datetime) and isinstance(value, str):
-        return kind.fromisoformat(value)
+    if kind is datetime and isinstance(value, str):
+        return _moment(value)
+    if kind is date and isinstance(value, str):
+        return date.fromisoformat(value)
     if kind is float and type(value) is int:
         return float(value)
     if type(value) is not kind:
         raise ValueError(f"{str(value)[:40]!r} where {kind.__name__} is wanted")
     return value
+
+
+def _moment(text: str) -> datetime:
+    """Read a moment that has its zone."""
+    found = datetime.fromisoformat(text)
+    if found.tzinfo is None:
+        raise ValueError(f"{text[:40]!r} has no time zone")
+    return found
 
 
 def _json_object(data: bytes, *, what: str) -> dict[str, Any]:

@@ -38,6 +38,11 @@ class UtcDateTime(TypeDecorator[datetime]):
     impl = DateTime
     cache_ok = True
 
+    @property
+    def python_type(self) -> type[datetime]:
+        """Return what a value is."""
+        return datetime
+
     def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
         """Turn a moment into the UTC that is stored."""
         if value is None:

@@ -51,7 +51,13 @@ def chart_of(player: str, rounds: Sequence[ChartRound], *, width: int) -> Render
 
 def rounds_of(player: str, rounds: Sequence[ChartRound]) -> RenderableType:
     """Draw a player's rounds one a line, with the places that corrections ask for."""
-    table = Table(box=box.SIMPLE_HEAD, title=f"Rounds of {player}", title_justify="left")
+    table = Table(
+        box=box.SIMPLE_HEAD,
+        show_edge=False,
+        pad_edge=False,
+        title=f"Rounds of {player}",
+        title_justify="left",
+    )
     for name, justify in (
         ("day", "left"),
         ("order", "right"),
@@ -88,7 +94,7 @@ def _sheet(sheet: ChartSheet, *, width: int) -> list[RenderableType]:
     column = max(widest, len("30 Sep")) + _SPACE
     fitting = max(1, (width - _TEMPO_WIDTH) // column)
     days = sheet.days[-fitting:]
-    table = Table(box=box.SIMPLE_HEAD, padding=(0, 1), pad_edge=False)
+    table = Table(box=box.SIMPLE_HEAD, show_edge=False, padding=(0, 1), pad_edge=False)
     table.add_column("bpm", justify="right", no_wrap=True)
     for day in days:
         table.add_column(_day_head(day), justify="right", no_wrap=True)

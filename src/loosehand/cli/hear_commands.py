@@ -1,0 +1,141 @@
+"""``loosehand hear``: the reading of a take, or of many."""
+
+import json
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from loosehand.cli.options import (
+    AsJson,
+    FirstCount,
+    HandWord,
+    Notes,
+    PerCount,
+    assumed_of,
+    hear_request_of,
+    notes_of,
+    workers_of,
+)
+from loosehand.cli.speech import say, warn
+from loosehand.errors import LoosehandError, exit_status
+
+if TYPE_CHECKING:
+    from loosehand.hear.heard import ListenRequest
+    from loosehand.studio.hearing import Judged, Told
+
+__all__ = ["EXIT_NOBODY_PLAYS", "hear", "hear_told", "print_reading"]
+
+EXIT_UNREADABLE = 3
+EXIT_NOBODY_PLAYS = 4
+
+
+def hear(
+    files: Annotated[list[str], typer.Argument(metavar="FILE...", help="Recordings or MIDI.")],
+    tempo: Annotated[
+        str, typer.Option("--tempo", help="Counts a minute of the click, or auto.")
+    ] = "",
+    per_count: PerCount = "",
+    hand: HandWord = "",
+    counts: Annotated[str, typer.Option("--counts", help="Counts of the round.")] = "",
+    round_s: Annotated[str, typer.Option("--round-s", help="Seconds of the round.")] = "",
+    first_count_s: FirstCount = "",
+    note: Notes = None,
+    workers: Annotated[
+        str, typer.Option("--workers", help="Takes heard at once; one a core if left out.")
+    ] = "",
+    as_json: AsJson = False,
+) -> int:
+    """Hear at which count the hand lost the click."""
+    request = hear_request_of(
+        tempo=tempo,
+        per_count=per_count,
+        hand=hand,
+        counts=counts,
+        round_s=round_s,
+        first_count_s=first_count_s,
+    )
+    assumed = assumed_of(tempo=tempo, per_count=per_count, hand=hand)
+    notes = notes_of(note)
+    at_once = workers_of(workers)
+    if len(files) > 1:
+        return _hear_many(files, request, notes, assumed, workers=at_once, as_json=as_json)
+    return _hear_one(files[0], request, notes, assumed, as_json=as_json)
+
+
+def hear_told(path: Path, told: "Told") -> "Judged":
+    """Hear a file for the studio."""
+    from loosehand import __version__
+    from loosehand.batch.hear_file import hear_file
+    from loosehand.studio.hearing import Judged
+
+    reading = hear_file(path, told.request, notes=told.notes)
+    return Judged(reading.to_json(), __version__)
+
+
+def print_reading(body: dict[str, Any], *, as_json: bool) -> None:
+    """Print a reading, as one object or in words."""
+    if as_json:
+        say(json.dumps(body))
+        return
+    from loosehand.cli.speech import width_of_terminal
+    from loosehand.studio.terminal_reading import words_of
+
+    say(words_of(body, width=min(width_of_terminal(), 100)))
+
+
+def _hear_one(
+    file: str,
+    request: "ListenRequest",
+    notes: frozenset[int] | None,
+    assumed: Sequence[str],
+    *,
+    as_json: bool,
+) -> int:
+    """Hear one take and print its reading."""
+    from loosehand.batch.hear_file import hear_file
+
+    body = _with_assumed(hear_file(Path(file), request, notes=notes).to_json(), assumed)
+    print_reading(body, as_json=as_json)
+    return _status_of(body)
+
+
+def _with_assumed(body: dict[str, Any], assumed: Sequence[str]) -> dict[str, Any]:
+    """Add what was left out at the command line to what was assumed."""
+    quality = body["quality"]
+    return {**body, "quality": {**quality, "assumed": [*assumed, *quality["assumed"]]}}
+
+
+def _status_of(body: dict[str, Any]) -> int:
+    """Return the exit status of a reading."""
+    from loosehand.studio.hearing import nobody_plays
+
+    return EXIT_NOBODY_PLAYS if nobody_plays(body) else 0
+
+
+def _hear_many(
+    files: Sequence[str],
+    request: "ListenRequest",
+    notes: frozenset[int] | None,
+    assumed: Sequence[str],
+    *,
+    workers: int | None,
+    as_json: bool,
+) -> int:
+    """Hear many takes and print a line for each; a file that cannot be read stops none of them."""
+    from loosehand.batch.hear_file import hear_many
+    from loosehand.studio.terminal_reading import line_of
+
+    worst = 0
+    for path, reading in hear_many(
+        [Path(file) for file in files], request, notes=notes, workers=workers
+    ):
+        if isinstance(reading, LoosehandError):
+            warn(f"{path}: {reading}")
+            worst = max(worst, exit_status(reading))
+            continue
+        body = _with_assumed(reading.to_json(), assumed)
+        say(json.dumps({"file": str(path), **body}) if as_json else line_of(str(path), body))
+        worst = max(worst, _status_of(body))
+    return worst
