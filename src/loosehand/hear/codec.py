@@ -56,8 +56,8 @@ class Decoder:
     total_frames : frames that the header announces, where it is exact, or None
     priming_frames : frames to leave out at the start, beyond those the library left out
     priming_assumed : sentence about them, or None where the file itself declared its priming
-    damaged : packets that could not be decoded
-    ends_damaged : whether the last packet was one of them
+    damaged_within : packets that could not be decoded, with sound after them
+    ends_damaged : whether the last packet was one of them, or the file could not be read on
     left_out : pieces left out since their sample rate is another
     """
 
@@ -68,14 +68,16 @@ class Decoder:
         ------
         UnreadableAudio    if it is not sound, is encrypted, or nothing in it can be decoded
         """
-        self.damaged = 0
+        self.damaged_within = 0
         self.ends_damaged = False
         self.left_out = 0
         self._decoded = 0
+        self._damaged = 0
         self._declared_skip: int | None = None
         self._name = name
         self._faults = _faults()
-        self._container = _open_container(file, name, self._faults)
+        self._source = _Source(file)
+        self._container = _open_container(self._source, file, name, self._faults)
         try:
             self._stream = _sound_stream(self._container, name)
             self._frames = self._decode_all()
@@ -83,6 +85,9 @@ class Decoder:
             if first is None:
                 raise UnreadableAudio(f"{name}: nothing in it can be decoded as sound.")
             self._describe(first)
+        except self._faults as fault:
+            self._container.close()
+            raise UnreadableAudio(f"{name}: it is too damaged to be decoded.") from fault
         except BaseException:
             self._container.close()
             raise
@@ -154,6 +159,7 @@ class Decoder:
                 self._count_damaged()
                 return
             if packet is None:
+                self.ends_damaged |= self._source.failed
                 return
             if untouched:
                 self._inspect(packet)
@@ -170,13 +176,14 @@ class Decoder:
             return []
         if packet.size:
             self._decoded += 1
+            self.damaged_within = self._damaged
             self.ends_damaged = False
         return frames
 
     def _inspect(self, packet: "Packet[AudioStream]") -> None:
         """Learn from the first packet whether it is encrypted, and what priming is declared."""
-        tag = (self._stream.codec_context.codec_tag or "").lower()
-        if packet.has_sidedata("encryption_info") or tag in _PROTECTED_TAGS:
+        protected = _codec_tag(self._stream) in _PROTECTED_TAGS
+        if protected or packet.has_sidedata("encryption_info"):
             raise UnreadableAudio(
                 f"{self._name}: it is encrypted; export the recording without protection."
             )
@@ -188,9 +195,9 @@ class Decoder:
 
     def _count_damaged(self) -> None:
         """Count a damaged packet, and give up where most are."""
-        self.damaged += 1
+        self._damaged += 1
         self.ends_damaged = True
-        if self.damaged >= MOST_DAMAGED and self.damaged > self._decoded:
+        if self._damaged >= MOST_DAMAGED and self._damaged > self._decoded:
             raise UnreadableAudio(f"{self._name}: most of it cannot be decoded as sound.")
 
 
@@ -210,8 +217,10 @@ def _faults() -> Faults:
     )
 
 
-def _open_container(file: BinaryIO, name: str, faults: Faults) -> "InputContainer":
-    """Open a file by its content; its name is not shown to the library."""
+def _open_container(
+    source: "_Source", file: BinaryIO, name: str, faults: Faults
+) -> "InputContainer":
+    """Open a file by its content alone."""
     import av
     import av.logging
 
@@ -219,7 +228,7 @@ def _open_container(file: BinaryIO, name: str, faults: Faults) -> "InputContaine
     file.seek(0)
     try:
         return av.open(
-            _Nameless(file),
+            source,
             mode="r",
             options={"format_whitelist": _FORMATS, "protocol_whitelist": "file"},
             metadata_errors="replace",
@@ -233,13 +242,32 @@ def _open_container(file: BinaryIO, name: str, faults: Faults) -> "InputContaine
         raise UnreadableAudio(f"{name}: it is not a sound file that can be read.") from fault
 
 
-class _Nameless:
-    """An open file without its name, so that a wrong extension misleads nobody."""
+class _Source:
+    """An open file as the library sees it: without its name, and never raising.
+
+    Without its name, so that a wrong extension misleads nobody; never raising, since the library
+    would print what it cannot pass on. ``failed`` tells whether the file could not be read.
+    """
 
     def __init__(self, file: BinaryIO) -> None:
-        self.read = file.read
-        self.seek = file.seek
+        self._file = file
+        self.failed = False
         self.tell = file.tell
+
+    def read(self, size: int) -> bytes:
+        """Read; the end of the file where it cannot be read."""
+        try:
+            return self._file.read(size)
+        except OSError:
+            self.failed = True
+            return b""
+
+    def seek(self, offset: int, whence: int = 0) -> int:
+        """Seek; -1, the library's sign of failure, where a broken file points nowhere."""
+        try:
+            return self._file.seek(offset, whence)
+        except (OSError, OverflowError, ValueError):
+            return -1
 
 
 def _sound_stream(container: "InputContainer", name: str) -> "AudioStream":
@@ -255,6 +283,14 @@ def _sound_stream(container: "InputContainer", name: str) -> "AudioStream":
         if track.codec_context is not None:
             return track
     raise UnreadableAudio(f"{name}: its sound is coded in a way that cannot be decoded here.")
+
+
+def _codec_tag(stream: "AudioStream") -> str:
+    """Return the four letters by which the container names the coding, or nothing."""
+    try:
+        return stream.codec_context.codec_tag.lower()
+    except UnicodeDecodeError:
+        return ""
 
 
 def _priming(

@@ -236,10 +236,12 @@ class SoundFile:
     def notes(self) -> tuple[str, ...]:
         """Sentences about what could not be read; complete when all blocks have gone by."""
         decoder, gaps, rate = self._decoder, self._gaps, self.sample_rate_hz
-        inner_damage = decoder.damaged - decoder.ends_damaged
         said = (
             (self._is_cut_off(), self._cut_off_sentence()),
-            (inner_damage > 0, f"Parts that could not be decoded: {inner_damage}."),
+            (
+                decoder.damaged_within > 0,
+                f"Parts that could not be decoded: {decoder.damaged_within}.",
+            ),
             (
                 gaps.filled > 0,
                 f"Gaps in the time stamps, filled with silence: {gaps.filled}, "

@@ -46,8 +46,10 @@ def lacks_mp4_index(file: BinaryIO) -> bool:
     file.seek(0)
     if file.read(8)[4:] != b"ftyp":
         return False
-    position = 0
+    position, end = 0, file.seek(0, 2)
     for _ in range(_MOST_CHUNKS):
+        if position > end:
+            return True
         file.seek(position)
         box = file.read(16)
         if len(box) < 8:
