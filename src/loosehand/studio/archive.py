@@ -20,7 +20,7 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import IO, Any
 
-from sqlalchemy import Table, func, insert, select
+from sqlalchemy import JSON, Column, Table, func, insert, select
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
@@ -364,7 +364,7 @@ def _row(table: Table, raw: Mapping[str, Any], *, line: int) -> dict[str, Any]:
         raise BadTable(f"{where} has other columns than {', '.join(table.c.keys())}")
     try:
         row = {
-            column.name: _from_json(raw[column.name], column.type.python_type, column.nullable)
+            column.name: _from_json(raw[column.name], _kind_of(column), column.nullable)
             for column in table.c
         }
         _check_row(table.name, row)
@@ -393,6 +393,11 @@ def _to_json(value: Any) -> Any:
     if isinstance(value, datetime):
         return value.astimezone(UTC).isoformat()
     return value.isoformat() if isinstance(value, date) else value
+
+
+def _kind_of(column: Column[Any]) -> type:
+    """Return what a column's values are."""
+    return dict if isinstance(column.type, JSON) else column.type.python_type
 
 
 def _from_json(value: Any, kind: type, nullable: bool | None) -> Any:

@@ -1,0 +1,345 @@
+"""A whole studio in one file, and back."""
+
+import hashlib
+import json
+import zipfile
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from loosehand.errors import (
+    BadTable,
+    Conflict,
+    DiskFull,
+    InputError,
+    LoosehandError,
+    NeedsMigration,
+    NotFound,
+)
+from loosehand.studio.archive import Packed, check_archive, pack, unpack
+from loosehand.studio.chart import chart_rounds
+from loosehand.studio.database import open_studio
+from loosehand.studio.filing import (
+    correct_count,
+    delete_sound,
+    file_take,
+    import_rows,
+    write_count,
+)
+from loosehand.studio.sound import incoming_midi, incoming_sound, path_of_content, stored_names
+
+NOISE = np.random.default_rng(5).normal(scale=0.1, size=20_000).astype(np.float32)
+
+
+@pytest.fixture
+def full(studio, row, told, judged, now):
+    """Return a studio with something in every table and two files of sound."""
+    write_count(studio, replace(row, player="Otto", extra={"note": "ü \x00 \u2028"}), now=now)
+    for scale in (1.0, 0.5, 0.25):
+        with incoming_sound(studio.folder, [scale * NOISE], sample_rate_hz=8000) as incoming:
+            place = file_take(
+                studio, incoming, replace(row, count_held=None, ended=None), told, judged, now=now
+            )
+    with incoming_midi(studio.folder, b"MThd") as incoming:
+        file_take(studio, incoming, replace(row, count_held=None), told, judged, now=now)
+    delete_sound(studio, player="Ines", day=place.day, order=2, now=now)
+    correct_count(studio, place, count_held=40, ended=None, why="a chair", now=now)
+    return studio
+
+
+@pytest.fixture
+def other(tmp_path):
+    """Open a second, empty studio."""
+    opened = open_studio(tmp_path / "other", create=True, busy_timeout_s=0.2)
+    yield opened
+    opened.close()
+
+
+def _members(path):
+    """Return every member of an archive but its manifest."""
+    with zipfile.ZipFile(path) as archive:
+        return {name: archive.read(name) for name in archive.namelist() if name != "manifest.json"}
+
+
+def _forge(path, *, changed=None, manifest=None, extra=(), compression=zipfile.ZIP_DEFLATED):
+    """Write an archive again with members changed and a manifest that agrees with them."""
+    with zipfile.ZipFile(path) as archive:
+        said = json.loads(archive.read("manifest.json"))
+    members = _members(path) | (changed or {})
+    members = {name: data for name, data in members.items() if data is not None}
+    said["members"] = {
+        name: {"bytes": len(data), "sha256": hashlib.sha256(data).hexdigest()}
+        for name, data in members.items()
+    }
+    said.update(manifest or {})
+    forged = path.with_name("forged.zip")
+    with zipfile.ZipFile(forged, "w", compression) as archive:
+        for name, data in [*members.items(), *extra]:
+            archive.writestr(name, data)
+        archive.writestr("manifest.json", json.dumps(said))
+    return forged
+
+
+def _assert_empty(studio):
+    """Check that nothing was left in a studio by a refusal."""
+    with studio.look() as session:
+        assert chart_rounds(session, player=None) == []
+    assert stored_names(studio.folder) == set()
+    assert list((studio.folder / "incoming").glob("*")) == []
+
+
+def test_an_archive_unpacked_and_packed_is_equal(full, other, tmp_path, now):
+    """Rows and sound come back to the byte, whatever they hold."""
+    packed = pack(full, tmp_path / "a.zip", now=now)
+    assert packed == Packed(rows=2 + 2 + 5 + 4 + 4 + 1, files=3)
+    assert unpack(other, tmp_path / "a.zip") == packed
+    assert stored_names(other.folder) == stored_names(full.folder)
+    pack(other, tmp_path / "b.zip", now=now)
+    assert (tmp_path / "a.zip").read_bytes() == (tmp_path / "b.zip").read_bytes()
+    with full.look() as one, other.look() as two:
+        assert chart_rounds(one, player=None) == chart_rounds(two, player=None)
+
+
+def test_the_sound_in_an_archive_is_the_studios_own(full, tmp_path, now):
+    """Files lie in the archive as they lie in the studio, so anybody can play them."""
+    pack(full, tmp_path / "a.zip", now=now)
+    members = _members(tmp_path / "a.zip")
+    for kind, content in stored_names(full.folder):
+        path = path_of_content(full.folder, kind=kind, content_sha256=content)
+        assert members[path.relative_to(full.folder).as_posix()] == path.read_bytes()
+
+
+def test_an_empty_studio_can_be_packed(studio, other, tmp_path, now):
+    """Nothing is something, too."""
+    assert pack(studio, tmp_path / "a.zip", now=now) == Packed(rows=0, files=0)
+    assert unpack(other, tmp_path / "a.zip") == Packed(rows=0, files=0)
+
+
+def test_a_studio_that_is_not_empty_is_not_filled(full, other, row, tmp_path, now):
+    """Unpacking never mixes two studios."""
+    pack(full, tmp_path / "a.zip", now=now)
+    import_rows(other, [row], now=now)
+    with pytest.raises(Conflict, match="not empty"):
+        unpack(other, tmp_path / "a.zip")
+    assert stored_names(other.folder) == set()
+
+
+def test_a_studio_whose_sound_is_gone_is_not_packed(full, tmp_path, now):
+    """An archive that lacks a sound is not written."""
+    kind, content = sorted(stored_names(full.folder))[-1]
+    path_of_content(full.folder, kind=kind, content_sha256=content).unlink()
+    with pytest.raises(NotFound, match="is gone from the studio"):
+        pack(full, tmp_path / "a.zip", now=now)
+    assert not (tmp_path / "a.zip").exists()
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "../evil.flac",
+        "/etc/evil",
+        "sound/../../evil.flac",
+        "sound/ab/evil.flac",
+        "sound\\ab\\evil.flac",
+        "studio.sqlite3",
+        "rows/../rows/players.jsonl",
+        "rows/recipes.jsonl",
+        "sound/ab/" + "cd" + "0" * 62 + ".flac",
+        "sound/ab/" + "ab" + "0" * 62 + ".exe",
+    ],
+)
+def test_names_that_are_no_part_of_a_studio_are_refused(full, other, tmp_path, now, name):
+    """No member can name a place outside the studio's own."""
+    pack(full, tmp_path / "a.zip", now=now)
+    forged = _forge(tmp_path / "a.zip", changed={name: b"evil"})
+    with pytest.raises(BadTable, match="no part of a studio"):
+        unpack(other, forged)
+    _assert_empty(other)
+    assert not list(tmp_path.rglob("*evil*"))
+
+
+def test_a_member_that_swells_is_refused(full, other, tmp_path, now):
+    """A bomb of zeros is refused by what it says of itself."""
+    pack(full, tmp_path / "a.zip", now=now)
+    forged = _forge(tmp_path / "a.zip", changed={"rows/readings.jsonl": b"\n" * 20_000_000})
+    with pytest.raises(BadTable, match="swells beyond reason"):
+        unpack(other, forged)
+    _assert_empty(other)
+
+
+def test_a_member_that_hides_its_size_is_refused(full, other, tmp_path, now):
+    """A member that says it is smaller than it is gives no more than it says, and is refused."""
+    pack(full, tmp_path / "a.zip", now=now)
+    data = (tmp_path / "a.zip").read_bytes()
+    size = len(_members(tmp_path / "a.zip")["rows/rounds.jsonl"])
+    lying = data.replace(size.to_bytes(4, "little"), (size // 2).to_bytes(4, "little"))
+    assert lying != data
+    (tmp_path / "lying.zip").write_bytes(lying)
+    with pytest.raises(BadTable):
+        unpack(other, tmp_path / "lying.zip")
+    _assert_empty(other)
+
+
+def test_an_archive_larger_than_the_disk_is_refused(full, other, tmp_path, now, monkeypatch):
+    """What cannot fit is not begun."""
+    pack(full, tmp_path / "a.zip", now=now)
+    usage = unpack.__globals__["shutil"].disk_usage(tmp_path)._replace(free=1000)
+    monkeypatch.setattr("shutil.disk_usage", lambda _: usage)
+    with pytest.raises(DiskFull, match="no room for this archive"):
+        unpack(other, tmp_path / "a.zip")
+    _assert_empty(other)
+
+
+@pytest.mark.parametrize(
+    ("table", "field", "wrong", "says"),
+    [
+        ("players", "name", "", "player is empty"),
+        ("players", "added_at", "2027-03-01T10:00:00", "no time zone"),
+        ("players", "added_at", "soon", "cannot be"),
+        ("players", "id", "1", "where int is wanted"),
+        ("players", "id", True, "where int is wanted"),
+        ("days", "player_id", 99, "FOREIGN KEY"),
+        ("days", "date", 5, "where date is wanted"),
+        ("rounds", "tempo_bpm", 0.0, "tempo_bpm = 0"),
+        ("rounds", "hand", "both", "hand = 'both'"),
+        ("rounds", "ended_written", "vanished", "ended_written = 'vanished'"),
+        ("rounds", "extra", [], "where dict is wanted"),
+        ("rounds", "count_written", -1, "count_written"),
+        ("takes", "content_sha256", "../../etc/passwd", "is not a checksum"),
+        ("takes", "kind", "../x", "kind"),
+        ("readings", "ended", None, "null where a value is wanted"),
+    ],
+)
+def test_rows_that_cannot_be_are_refused(full, other, tmp_path, now, table, field, wrong, says):
+    """Every row of an archive is checked; one that is wrong leaves the studio empty."""
+    pack(full, tmp_path / "a.zip", now=now)
+    name = f"rows/{table}.jsonl"
+    first, *rest = _members(tmp_path / "a.zip")[name].split(b"\n")
+    forged_line = json.dumps(json.loads(first) | {field: wrong}).encode()
+    forged = _forge(tmp_path / "a.zip", changed={name: b"\n".join([forged_line, *rest])})
+    with pytest.raises(BadTable, match=says) as caught:
+        unpack(other, forged)
+    assert "\n" not in str(caught.value)
+    _assert_empty(other)
+
+
+@pytest.mark.parametrize(
+    ("rows", "says"),
+    [
+        (b"[]\n", "not a JSON object"),
+        (b"nonsense\n", "not JSON"),
+        (b"{}\n", "has other columns"),
+        (b"{}", "ends within a line"),
+        (b"[" * 100_000 + b"\n", "not JSON"),
+        (None, r"lacks rows/players\.jsonl"),
+    ],
+)
+def test_rows_that_are_no_rows_are_refused(full, other, tmp_path, now, rows, says):
+    """Whatever stands where rows should be is refused."""
+    pack(full, tmp_path / "a.zip", now=now)
+    forged = _forge(tmp_path / "a.zip", changed={"rows/players.jsonl": rows})
+    with pytest.raises(BadTable, match=says):
+        unpack(other, forged)
+    _assert_empty(other)
+
+
+@pytest.mark.parametrize(
+    ("manifest", "says"),
+    [
+        ({"schema": "something/9"}, "schema is 'something/9'"),
+        ({"members": {}}, "not those that its manifest names"),
+        ({"members": None}, "not those that its manifest names"),
+    ],
+)
+def test_a_manifest_that_does_not_fit_is_refused(full, other, tmp_path, now, manifest, says):
+    """The manifest is held to its word."""
+    pack(full, tmp_path / "a.zip", now=now)
+    with pytest.raises(BadTable, match=says):
+        unpack(other, _forge(tmp_path / "a.zip", manifest=manifest))
+    _assert_empty(other)
+
+
+def test_an_archive_of_a_newer_version_is_refused(full, other, tmp_path, now):
+    """Rows of tables that we do not know are not guessed at."""
+    pack(full, tmp_path / "a.zip", now=now)
+    with pytest.raises(NeedsMigration, match="revision '9999'"):
+        unpack(other, _forge(tmp_path / "a.zip", manifest={"revision": "9999"}))
+
+
+def test_a_damaged_sound_is_refused(full, other, tmp_path, now):
+    """A sound whose checksum is not the manifest's is not taken in."""
+    pack(full, tmp_path / "a.zip", now=now)
+    name = next(name for name in _members(tmp_path / "a.zip") if name.endswith(".flac"))
+    with zipfile.ZipFile(tmp_path / "a.zip") as archive:
+        said = json.loads(archive.read("manifest.json"))["members"]
+    said[name]["sha256"] = "0" * 64
+    with pytest.raises(BadTable, match="it is damaged"):
+        unpack(other, _forge(tmp_path / "a.zip", manifest={"members": said}))
+    _assert_empty(other)
+
+
+def test_takes_and_sounds_must_be_the_same(full, other, tmp_path, now):
+    """A sound that no take names, or a take without its sound, is refused."""
+    pack(full, tmp_path / "a.zip", now=now)
+    name = next(name for name in _members(tmp_path / "a.zip") if name.endswith(".flac"))
+    with pytest.raises(BadTable, match="takes and its files of sound are not the same"):
+        unpack(other, _forge(tmp_path / "a.zip", changed={name: None}))
+    _assert_empty(other)
+
+
+def test_a_name_twice_is_refused(full, other, tmp_path, now):
+    """Two members of one name are one too many."""
+    pack(full, tmp_path / "a.zip", now=now)
+    with pytest.warns(UserWarning, match="Duplicate name"):
+        forged = _forge(tmp_path / "a.zip", extra=[("rows/days.jsonl", b"")])
+    with pytest.raises(BadTable, match="a name twice"):
+        unpack(other, forged)
+
+
+def test_what_is_no_archive_is_refused(other, tmp_path):
+    """Other files, other zips, folders and nothing at all are each one sentence."""
+    (tmp_path / "text.zip").write_text("not a zip")
+    with zipfile.ZipFile(tmp_path / "photos.zip", "w") as archive:
+        archive.writestr("photo.jpg", b"")
+    with pytest.raises(BadTable, match="not a whole archive"):
+        check_archive(tmp_path / "text.zip")
+    with pytest.raises(BadTable, match="not packed by Loosehand"):
+        unpack(other, tmp_path / "photos.zip")
+    with pytest.raises(InputError, match="no archive at"):
+        unpack(other, tmp_path / "none.zip")
+    with pytest.raises(InputError, match="cannot be read"):
+        unpack(other, tmp_path)
+    _assert_empty(other)
+
+
+@settings(
+    max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+@given(data=st.data())
+def test_a_damaged_archive_is_taken_whole_or_refused(full, other, tmp_path, now, data):
+    """Wherever an archive is damaged or cut, it is refused, or what it holds is unharmed."""
+    path = tmp_path / "a.zip"
+    if not path.exists():
+        pack(full, path, now=now)
+    whole = path.read_bytes()
+    at = data.draw(st.integers(0, len(whole) - 1))
+    if data.draw(st.booleans()):
+        broken = whole[:at]
+    else:
+        broken = whole[:at] + bytes([whole[at] ^ data.draw(st.integers(1, 255))]) + whole[at + 1 :]
+    (tmp_path / "broken.zip").write_bytes(broken)
+    try:
+        unpack(other, tmp_path / "broken.zip")
+    except LoosehandError:
+        _assert_empty(other)
+        return
+    with full.look() as one, other.look() as two:
+        assert chart_rounds(one, player=None) == chart_rounds(two, player=None)
+    with other.act() as session:
+        for table in ("corrections", "readings", "takes", "rounds", "days", "players"):
+            session.connection().exec_driver_sql(f"DELETE FROM {table}")
+    for kind, content in stored_names(other.folder):
+        path_of_content(other.folder, kind=kind, content_sha256=content).unlink()
