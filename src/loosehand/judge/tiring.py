@@ -77,7 +77,7 @@ class _Tail:
     scale: float
 
 
-# From bench/tiring.py --calibrate, 2,400 steady minutes: about the 97.7, 99.2 and 99.1 % points, so
+# From bench/tiring.py --calibrate, 2,400 steady minutes: about the 97.7, 99.3 and 99.1 % points, so
 # that the three together stay within the stated share. Spread is given most of it, being hardest
 # to see.
 _TAILS: dict[Sign, _Tail] = {
