@@ -2,7 +2,6 @@
 
 import os
 import sqlite3
-from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 
 import pytest
@@ -11,12 +10,11 @@ from alembic.config import Config
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 from sqlalchemy import select, text
-from sqlalchemy.exc import StatementError
 
 import loosehand.studio.migrations
 from loosehand.errors import NotFound, StoreError
 from loosehand.studio.database import DATABASE_NAME, REVISION, default_folder, open_studio
-from loosehand.studio.models import Base, Day, Player
+from loosehand.studio.models import Base, Player
 
 
 def test_a_studio_is_made_in_wal_mode_with_foreign_keys(studio):
@@ -66,37 +64,19 @@ def test_looking_for_a_studio_makes_none(tmp_path):
     assert not (tmp_path / "none").exists()
 
 
-def test_moments_are_kept_as_utc(studio):
-    """A moment of any zone comes back as the same moment in UTC."""
-    moment = datetime(2027, 3, 1, 20, 0, tzinfo=timezone(timedelta(hours=2)))
-    with studio.act() as session:
-        session.add(Player(name="Ines", added_at=moment))
-    with studio.look() as session:
-        found = session.scalar(select(Player.added_at))
-        assert found == moment
-        assert found.tzinfo is UTC
-
-
-def test_a_moment_without_zone_is_refused(studio):
-    """A moment that could be any of twenty-four is not kept."""
-    with pytest.raises(StatementError, match="no time zone"), studio.act() as session:
-        session.add(Player(name="Ines", added_at=datetime(2027, 3, 1)))
-
-
 def test_an_act_that_fails_leaves_nothing(studio, now):
     """All of an act is kept, or nothing."""
-    with pytest.raises(RuntimeError), studio.act() as session:
-        session.add(Player(name="Ines", added_at=now))
-        session.flush()
-        raise RuntimeError
+
+    def act_that_fails():
+        with studio.act() as session:
+            session.add(Player(name="Ines", added_at=now))
+            session.flush()
+            raise RuntimeError
+
+    with pytest.raises(RuntimeError):
+        act_that_fails()
     with studio.look() as session:
         assert session.scalar(select(Player.id)) is None
-
-
-def test_rows_that_point_nowhere_are_refused(studio, now):
-    """A day without its player cannot be kept."""
-    with pytest.raises(StoreError, match="FOREIGN KEY"), studio.act() as session:
-        session.add(Day(player_id=99, date=now.date()))
 
 
 def test_a_look_sees_what_was_kept_while_another_acts(studio, now):
@@ -130,7 +110,7 @@ def test_another_programs_database_is_refused(tmp_path):
 def test_a_folder_that_is_a_file_is_refused(tmp_path):
     """A file where the folder should be is one sentence."""
     (tmp_path / "file").write_text("here")
-    with pytest.raises(StoreError, match="cannot use .*file"):
+    with pytest.raises(StoreError, match=r"cannot use .*file"):
         open_studio(tmp_path / "file", create=True, busy_timeout_s=0.2)
 
 

@@ -51,7 +51,7 @@ def test_a_tempo_that_can_be_is_kept(tempo_bpm):
 @pytest.mark.parametrize("text", ["", "x", "1.5", "0", "13", "-1", "²", "1" * 40])
 def test_a_whole_number_that_cannot_be_is_refused(text):
     """Places are a whole number from 1 to 12."""
-    with pytest.raises(InputError, match="places_per_count = .* from 1 to 12"):
+    with pytest.raises(InputError, match=r"places_per_count = .* from 1 to 12"):
         check_whole(text, field="places_per_count", lowest=1, highest=12)
 
 

@@ -17,9 +17,14 @@ def test_a_file_that_was_not_finished_is_not_there(tmp_path):
     """A failure leaves what was there before, and no passing file."""
     path = tmp_path / "chart.csv"
     path.write_bytes(b"before")
-    with pytest.raises(RuntimeError), passing_beside(path) as passing:
-        passing.write_bytes(b"half")
-        raise RuntimeError
+
+    def half():
+        with passing_beside(path) as passing:
+            passing.write_bytes(b"half")
+            raise RuntimeError
+
+    with pytest.raises(RuntimeError):
+        half()
     assert path.read_bytes() == b"before"
     assert [found.name for found in tmp_path.iterdir()] == ["chart.csv"]
 

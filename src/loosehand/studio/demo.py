@@ -99,11 +99,11 @@ def make_demo(studio: Studio, *, hearing: Hearing, now: datetime) -> DemoTake:
     with studio.look() as session:
         is_empty = not player_names(session)
     if is_empty:
-        import_rows(studio, _invented_rows(now.astimezone().date()), now=now)
         first, *_ = [
             _file_demo_take(studio, asked, seed, hearing=hearing, now=now)
             for seed, asked in enumerate(_TAKES)
         ]
+        import_rows(studio, _invented_rows(now.astimezone().date()), now=now)
         return first
     return _hear_again(studio, hearing=hearing)
 

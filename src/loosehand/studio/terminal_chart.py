@@ -44,7 +44,7 @@ def chart_of(player: str, rounds: Sequence[ChartRound], *, width: int) -> Render
         parts += [Text(), *_sheet(sheet, width=width)]
     used = {mark for found in rounds for mark in _cell(found)} & set(_MARKS)
     if used:
-        legend = "   ".join(f"{mark} {what}" for mark, what in _MARKS.items() if mark in used)
+        legend = "  ".join(f"{mark} {what}" for mark, what in _MARKS.items() if mark in used)
         parts += [Text(), Text(legend)]
     return Group(*parts)
 
@@ -94,7 +94,7 @@ def _sheet(sheet: ChartSheet, *, width: int) -> list[RenderableType]:
     column = max(widest, len("30 Sep")) + _SPACE
     fitting = max(1, (width - _TEMPO_WIDTH) // column)
     days = sheet.days[-fitting:]
-    table = Table(box=box.SIMPLE_HEAD, show_edge=False, padding=(0, 1), pad_edge=False)
+    table = Table(box=box.SIMPLE_HEAD, show_edge=False, padding=(0, 0, 0, 1), pad_edge=False)
     table.add_column("bpm", justify="right", no_wrap=True)
     for day in days:
         table.add_column(_day_head(day), justify="right", no_wrap=True)
