@@ -292,15 +292,15 @@ def correction_split(
     if _spread_beside_means_s(place_index, asynchrony_s, request) < _LEAST_SPREAD_S:
         raise NotIdentifiable("the timing split cannot be told: the asynchronies have no spread")
     lag_share = _lag_shares(request.click_every_places)
-    shape = (lag_share.size, _CORRECTIONS.size)
     residual, log_likelihood = _restricted_likelihood(
         [(place_index[run], 1e3 * asynchrony_s[run]) for run in runs], lag_share, request
     )
     columns = min(request.places_per_count, np.unique(place_index % request.places_per_count).size)
     weight = np.exp(log_likelihood - log_likelihood.max()) * _CORRECTION_WIDTHS
     weight /= weight.sum()
-    scale = residual.reshape(shape) / (strokes - columns)
-    return _told(weight, scale, lag_share, strokes, strokes - columns, request)
+    freedom = strokes - columns
+    doubt = np.exp(_NORMAL_NODES * np.sqrt(2.0 / freedom))[:, None, None]
+    return _told(weight, doubt * residual / freedom, lag_share, strokes, request)
 
 
 def _spread_beside_means_s(
@@ -441,19 +441,16 @@ def _sine_transform(table: FloatArray) -> FloatArray:
 
 def _told(
     weight: FloatArray,
-    scale_ms2: FloatArray,
+    increment_ms2: FloatArray,
     lag_share: FloatArray,
     strokes: int,
-    freedom: int,
     request: SplitRequest,
 ) -> TimingSplit:
-    """Figures, ranges and notes from the weight on the grid."""
-    noise = np.exp(_NORMAL_NODES * np.sqrt(2.0 / freedom))[:, None, None]
+    """Figures, ranges and notes from the weight and the increments' variance on the grid."""
     many = _NORMAL_WEIGHTS[:, None, None] * weight
-    increment = noise * scale_ms2
     measurement_ms2 = (1e3 * request.measurement_sd_s) ** 2
-    motor_ms2 = increment * lag_share[:, None] - measurement_ms2
-    timekeeper_ms = np.sqrt(increment * (1.0 - 2.0 * lag_share[:, None]))
+    motor_ms2 = increment_ms2 * lag_share[:, None] - measurement_ms2
+    timekeeper_ms = np.sqrt(increment_ms2 * (1.0 - 2.0 * lag_share[:, None]))
     motor_ms = np.sqrt(np.maximum(motor_ms2, 0.0))
     corrections = np.broadcast_to(_CORRECTIONS, weight.shape)
     correction = _figure(corrections, weight, least_tolerance=CORRECTION_TOLERANCE)
