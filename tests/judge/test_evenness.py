@@ -4,7 +4,13 @@ import numpy as np
 import pytest
 
 from loosehand.errors import BadTimes
-from loosehand.judge.evenness import HeldStrokes, check_held, measure_evenness, measure_hands
+from loosehand.judge.evenness import (
+    HeldStrokes,
+    check_held,
+    interlock,
+    measure_evenness,
+    measure_hands,
+)
 from loosehand.judge.variability import SplitRequest
 
 PLACE_S = 60.0 / 100 / 4
@@ -142,6 +148,27 @@ def test_gap_between_the_hands():
     assert hands.gap.timing_error_ms < 0.8
     assert hands.left.interval_sd_ms < hands.right.interval_sd_ms
     assert hands.left.split is None
+
+
+def test_interlocked_hands_are_one_stream():
+    """Two hands make one row on twice the places, ended where the first of them ends."""
+    rng = np.random.default_rng(9)
+    leading = held_strokes(rng.normal(0.0, 0.003, 60), np.arange(60.0))
+    following = held_strokes(rng.normal(0.004, 0.003, 50), -np.arange(50.0))
+    both = interlock(leading, following)
+    assert both.place_index.tolist() == list(range(100))
+    assert both.places_per_count == 8
+    assert both.place_s == pytest.approx(PLACE_S / 2)
+    assert both.level_db[:4].tolist() == [0.0, 0.0, 1.0, -1.0]
+    assert np.array_equal(both.asynchrony_s[1::2], following.asynchrony_s)
+    profile = measure_evenness(both, split_request=SplitRequest(8, 8, 0, 0.0002)).places
+    late = [place.timing_ms for place in profile]
+    assert min(late[1::2]) > max(late[0::2])
+
+
+def test_one_hand_alone_makes_no_stream():
+    """With one hand silent there are no interlocked strokes."""
+    assert interlock(held_strokes(np.zeros(40)), held_strokes(np.zeros(0))).time_s.size == 0
 
 
 def test_gap_needs_both_hands():

@@ -119,7 +119,12 @@ def not_judged():
     )
 
 
-@pytest.mark.parametrize("make", [one_hand, alternating, nobody, not_judged])
+def hands_only():
+    """Reading of an alternating take of which only the hands apart were measured."""
+    return dataclasses.replace(alternating(), evenness=None)
+
+
+@pytest.mark.parametrize("make", [one_hand, alternating, hands_only, nobody, not_judged])
 def test_object_agrees_with_the_schema(make):
     """Each kind of reading prints as the schema says, in plain and finite JSON."""
     printed = json.dumps(make().to_json(), allow_nan=False)

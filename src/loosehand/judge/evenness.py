@@ -34,6 +34,7 @@ __all__ = [
     "HeldStrokes",
     "PlaceProfile",
     "check_held",
+    "interlock",
     "measure_evenness",
     "measure_hands",
 ]
@@ -58,7 +59,7 @@ class HeldStrokes:
     Attributes
     ----------
     place_index : int array, shape (n,), strictly increasing, place number from 0
-    time_s : float array, shape (n,), strictly increasing
+    time_s : float array, shape (n,); the strokes of two interlocked hands may overtake
     asynchrony_s : float array, shape (n,), stroke - place
     level_db : float array, shape (n,)
     places_per_count : places in a count on this hand's own grid
@@ -163,7 +164,7 @@ def check_held(held: HeldStrokes) -> None:
     Raises
     ------
     BadTimes
-        If lengths differ, a number is not finite, or places or times do not increase.
+        If lengths differ, a number is not finite, or places do not increase.
     """
     sizes = {held.place_index.size, held.time_s.size, held.asynchrony_s.size, held.level_db.size}
     if len(sizes) != 1:
@@ -171,8 +172,8 @@ def check_held(held: HeldStrokes) -> None:
     for name in ("time_s", "asynchrony_s", "level_db"):
         if not np.all(np.isfinite(getattr(held, name))):
             raise BadTimes(f"{name} of the held strokes holds a number that is not finite")
-    if np.any(np.diff(held.place_index) <= 0) or np.any(np.diff(held.time_s) <= 0.0):
-        raise BadTimes("places and times of held strokes must increase from stroke to stroke")
+    if np.any(np.diff(held.place_index) <= 0):
+        raise BadTimes("places of held strokes must increase from stroke to stroke")
 
 
 def measure_evenness(held: HeldStrokes, *, split_request: SplitRequest | None) -> Evenness:
@@ -221,6 +222,44 @@ def measure_evenness(held: HeldStrokes, *, split_request: SplitRequest | None) -
         level_slope_db_per_minute=slope,
         split=_split(held, split_request, notes),
         notes=tuple(notes),
+    )
+
+
+def interlock(leading: HeldStrokes, following: HeldStrokes) -> HeldStrokes:
+    """Both hands of an alternating take as one stream, up to the earlier of their last places.
+
+    Parameters
+    ----------
+    leading : strokes of the hand that plays place 0, on its own grid
+    following : strokes of the other, on its own grid, half a place later
+
+    Returns
+    -------
+    held : strokes on the grid of both together: twice the places, half as long
+
+    Raises
+    ------
+    BadTimes
+        If a hand's strokes are not one finite row in order.
+    """
+    check_held(leading)
+    check_held(following)
+    place = np.concatenate([2 * leading.place_index, 2 * following.place_index + 1])
+    order = np.argsort(place, kind="stable")
+    ends = [2 * int(hand.place_index[-1]) + 1 for hand in (leading, following) if hand.time_s.size]
+    order = order[place[order] <= (min(ends) if len(ends) == 2 else -1)]
+
+    def both(name: str) -> FloatArray:
+        joined: FloatArray = np.concatenate([getattr(leading, name), getattr(following, name)])
+        return joined[order]
+
+    return HeldStrokes(
+        place_index=place[order],
+        time_s=both("time_s"),
+        asynchrony_s=both("asynchrony_s"),
+        level_db=both("level_db"),
+        places_per_count=2 * leading.places_per_count,
+        place_s=0.5 * leading.place_s,
     )
 
 

@@ -224,9 +224,10 @@ def _rounded(column: FloatArray, digits: int) -> list[float | None]:
 
 def _whole_evenness_json(evenness: Evenness | None, hands: HandsEvenness | None) -> Json:
     """Evenness of all strokes, with the hands apart beside it; empty where none was measured."""
-    if evenness is None:
+    if evenness is None and hands is None:
         return {}
-    return {**_evenness_json(evenness), "hands": _hands_json(hands)}
+    stream = {} if evenness is None else _evenness_json(evenness)
+    return {**stream, "hands": _hands_json(hands)}
 
 
 def _evenness_json(evenness: Evenness) -> Json:
