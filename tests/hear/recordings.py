@@ -32,22 +32,22 @@ def encode(
     container_options: dict[str, str] | None = None,
     drop_packets: range = range(0),
 ) -> Path:
-    """Write samples, shape (n,) or (n, 2), with the decoder library's own encoders.
+    """Write samples, shape (n,) or (n, channels), with the decoder library's own encoders.
 
     ``drop_packets`` are packets left out, as a recorder that loses some would.
     """
     import av
 
-    planes = np.atleast_2d(samples.T)
-    layout = {1: "mono", 2: "stereo"}[planes.shape[0]]
+    wide = samples.reshape(len(samples), -1)
+    layout = {1: "mono", 2: "stereo", 6: "5.1", 8: "7.1"}[wide.shape[1]]
     with av.open(str(path), "w", format=container, options=container_options or {}) as output:
         stream = output.add_stream(
             codec, rate=sample_rate_hz, layout=layout, options=codec_options or {}
         )
         packets = []
-        for start in range(0, planes.shape[1], 1024):
-            part = np.ascontiguousarray(planes[:, start : start + 1024])
-            frame = av.AudioFrame.from_ndarray(part, format="fltp", layout=layout)
+        for start in range(0, len(wide), 1024):
+            part = np.ascontiguousarray(wide[start : start + 1024]).reshape(1, -1)
+            frame = av.AudioFrame.from_ndarray(part, format="flt", layout=layout)
             frame.sample_rate = sample_rate_hz
             frame.pts = start
             packets.extend(stream.encode(frame))

@@ -8,7 +8,7 @@ import soundfile
 
 from loosehand.errors import UnreadableAudio
 from loosehand.hear.codec import Decoder
-from tests.hear.recordings import click_train, encode
+from tests.hear.recordings import click_train, encode, lag_frames
 
 
 def _stored(samples, rate, *, container="WAV", subtype="PCM_16"):
@@ -44,6 +44,49 @@ def test_every_rate_comes_out_as_it_is(rate):
     decoder = Decoder(_stored(click_train(rate), rate), "take.wav")
     assert decoder.sample_rate_hz == rate
     assert sum(len(piece.samples) for piece in decoder.pieces()) == 3 * rate
+    decoder.close()
+
+
+@pytest.mark.parametrize(
+    ("channels", "container", "codec"),
+    [(6, "ipod", "aac"), (8, "ipod", "aac"), (8, "ogg", "libopus")],
+)
+def test_many_channels_are_read(tmp_path, channels, container, codec):
+    """Six and eight coded channels come out whole, each in its place."""
+    clicks = click_train(48000)
+    path = encode(
+        tmp_path / "desk",
+        np.repeat(clicks[:, None], channels, axis=1),
+        sample_rate_hz=48000,
+        container=container,
+        codec=codec,
+    )
+    with path.open("rb") as file:
+        decoder = Decoder(file, "desk")
+        samples = np.concatenate([piece.samples for piece in decoder.pieces()])
+        decoder.close()
+    assert samples.shape[1] == channels
+    lags = [lag_frames(clicks, samples[:, channel]) for channel in range(channels)]
+    assert np.max(np.abs(lags)) <= 1
+
+
+def test_more_channels_than_a_recorder_has_are_refused():
+    """A header with a hundred channels is broken."""
+    with pytest.raises(UnreadableAudio, match="100 channels"):
+        Decoder(_stored(np.zeros((1000, 100)), 48000), "wide.wav")
+
+
+def test_samples_of_64_bits_are_read():
+    """The widest whole numbers that a wav file can hold come out at their level."""
+    values = np.array([0, 2**62, -(2**62), 2**61], dtype="<i8").tobytes() * 100
+    form = bytes.fromhex("0100 0100 80bb0000 00dc0500 0800 4000")
+    head = b"RIFF" + (36 + len(values)).to_bytes(4, "little") + b"WAVEfmt "
+    head += len(form).to_bytes(4, "little") + form
+    data = b"data" + len(values).to_bytes(4, "little") + values
+    decoder = Decoder(io.BytesIO(head + data), "wide.wav")
+    samples = np.concatenate([piece.samples for piece in decoder.pieces()])
+    assert samples[:4, 0].tolist() == [0.0, 0.5, -0.5, 0.25]
+    assert samples.shape == (400, 1)
     decoder.close()
 
 

@@ -4,8 +4,10 @@ What the library prints, raises or assumes goes no further than this module.
 """
 
 from collections.abc import Generator, Iterator
+from dataclasses import dataclass
+from fractions import Fraction
 from itertools import chain
-from typing import TYPE_CHECKING, BinaryIO
+from typing import TYPE_CHECKING, Any, BinaryIO
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,7 +17,7 @@ from loosehand.hear.headers import lacks_mp4_index
 from loosehand.hear.timeline import Piece
 
 if TYPE_CHECKING:
-    from av import AudioFrame, AudioStream, Packet
+    from av import AudioFrame, AudioResampler, AudioStream, Packet
     from av.container import InputContainer
 
 __all__ = ["Decoder"]
@@ -39,6 +41,10 @@ MOST_DAMAGED = 20
 _FORMATS = "aac,aiff,amr,asf,au,avi,caf,flac,matroska,webm,mov,mp4,mp3,mpegts,ogg,w64,wav,wv"
 """Formats that are tried. None of them can point at another file or at the network."""
 
+MOST_CHANNELS = 64
+"""More channels than any recorder has are a broken header. Chosen."""
+
+_LEAST_PLANES_MISCOUNTED = 8
 _HEADER_TELLS_LENGTH = ("mov", "flac", "aiff", "caf", "w64", "au")
 _PROTECTED_TAGS = ("enca", "drms")
 
@@ -77,6 +83,7 @@ class Decoder:
         self._name = name
         self._faults = _faults()
         self._source = _Source(file)
+        self._packer = _Packer()
         self._container = _open_container(self._source, file, name, self._faults)
         try:
             self._stream = _sound_stream(self._container, name)
@@ -105,35 +112,38 @@ class Decoder:
         UnreadableAudio    if more packets turn out damaged than sound
         """
         for frame in chain((self._first,), self._frames):
-            if frame.sample_rate != self.sample_rate_hz or frame.samples == 0:
-                self.left_out += frame.samples > 0
+            if frame.sample_rate_hz != self.sample_rate_hz:
+                self.left_out += 1
                 continue
-            start = None
-            if frame.pts is not None and frame.time_base is not None:
-                start = float(frame.pts * frame.time_base * self.sample_rate_hz)
-            yield Piece(start, _with_channels(_frame_samples(frame), self.channels))
+            start = None if frame.start_s is None else float(frame.start_s * self.sample_rate_hz)
+            yield Piece(start, _with_channels(frame.samples, self.channels))
 
-    def _describe(self, first: "AudioFrame") -> None:
+    def _describe(self, first: "_Decoded") -> None:
         """Take down what the container and the first frame say."""
         stream = self._stream
         self._first = first
-        self.sample_rate_hz = int(first.sample_rate)
+        self.sample_rate_hz = first.sample_rate_hz
         if not LOWEST_RATE_HZ <= self.sample_rate_hz <= HIGHEST_RATE_HZ:
             raise UnreadableAudio(
                 f"{self._name}: its sample rate is {self.sample_rate_hz} Hz; "
                 f"wanted {LOWEST_RATE_HZ} to {HIGHEST_RATE_HZ}."
             )
-        self.channels = int(first.layout.nb_channels)
+        self.channels = first.samples.shape[1]
+        if self.channels > MOST_CHANNELS:
+            raise UnreadableAudio(
+                f"{self._name}: it has {self.channels} channels; wanted no more than "
+                f"{MOST_CHANNELS}."
+            )
         self.container = self._container.format.name
         self.codec = stream.codec_context.codec.name
         self.tracks = len(self._container.streams.audio)
-        tick_s = stream.time_base or first.time_base
+        tick_s = stream.time_base
         self.tick_frames = float(tick_s * self.sample_rate_hz) if tick_s else 0.0
         self.announced_s = self._announced_s()
         exact = tick_s is not None and tick_s * self.sample_rate_hz == 1
         self.total_frames = stream.duration if exact and self.container.startswith("mov") else None
         self.priming_frames, self.priming_assumed = _priming(
-            self.codec, self._declared_skip, first.samples, self.sample_rate_hz
+            self.codec, self._declared_skip, len(first.samples), self.sample_rate_hz
         )
 
     def _announced_s(self) -> float | None:
@@ -148,7 +158,7 @@ class Decoder:
             return None
         return float(stream.duration * stream.time_base)
 
-    def _decode_all(self) -> "Generator[AudioFrame, None, None]":
+    def _decode_all(self) -> "Generator[_Decoded, None, None]":
         """Decode the track to its end, or to where it cannot be read further."""
         packets = self._container.demux(self._stream)
         untouched = True
@@ -166,10 +176,14 @@ class Decoder:
                 untouched = False
             yield from self._decode(packet)
 
-    def _decode(self, packet: "Packet[AudioStream]") -> "list[AudioFrame]":
+    def _decode(self, packet: "Packet[AudioStream]") -> "list[_Decoded]":
         """Decode one packet; none if it is damaged."""
         try:
-            frames = packet.decode()
+            frames = [
+                _decoded(readable)
+                for frame in packet.decode()
+                for readable in self._packer.readable(frame)
+            ]
         except self._faults:
             if packet.size:
                 self._count_damaged()
@@ -199,6 +213,43 @@ class Decoder:
         self.ends_damaged = True
         if self._damaged >= MOST_DAMAGED and self._damaged > self._decoded:
             raise UnreadableAudio(f"{self._name}: most of it cannot be decoded as sound.")
+
+
+@dataclass(frozen=True)
+class _Decoded:
+    """A frame as it came: samples of shape (frames, channels), and its stamp in seconds."""
+
+    sample_rate_hz: int
+    start_s: Fraction | None
+    samples: Samples
+
+
+class _Packer:
+    """Interleaves frames of many channels.
+
+    The library's frames of eight planes and more claim planes that are not there, and reading
+    those ends the process. Interleaved frames have one plane only.
+    """
+
+    def __init__(self) -> None:
+        self._kind: tuple[object, ...] = ()
+        self._resampler: AudioResampler | None = None
+
+    def readable(self, frame: "AudioFrame") -> "list[AudioFrame]":
+        """Give the frame in a form whose planes can be read; nothing for an empty one."""
+        import av
+
+        if frame.samples == 0 or not frame.format.is_planar:
+            return [frame] if frame.samples else []
+        if frame.layout.nb_channels < _LEAST_PLANES_MISCOUNTED:
+            return [frame]
+        kind = (frame.format.name, frame.layout.name, frame.sample_rate)
+        if self._resampler is None or kind != self._kind:
+            self._kind = kind
+            self._resampler = av.AudioResampler(
+                format=frame.format.packed, layout=frame.layout, rate=frame.sample_rate
+            )
+        return self._resampler.resample(frame)
 
 
 def _faults() -> Faults:
@@ -317,17 +368,36 @@ def _priming(
     )
 
 
+def _decoded(frame: "AudioFrame") -> _Decoded:
+    """Take what is wanted out of the library's frame."""
+    start_s = None
+    if frame.pts is not None and frame.time_base is not None:
+        start_s = Fraction(frame.pts * frame.time_base)
+    return _Decoded(
+        sample_rate_hz=int(frame.sample_rate),
+        start_s=start_s,
+        samples=_frame_samples(frame),
+    )
+
+
 def _frame_samples(frame: "AudioFrame") -> Samples:
     """Turn a frame into samples, shape (frames, channels), full scale 1."""
-    raw = frame.to_ndarray()
-    shaped = raw.T if frame.format.is_planar else raw.reshape(-1, frame.layout.nb_channels)
+    channels = frame.layout.nb_channels
+    raw: NDArray[Any]
+    if frame.format.name == "s64":
+        raw = np.frombuffer(bytes(frame.planes[0]), np.int64, count=frame.samples * channels)
+    else:
+        raw = frame.to_ndarray()
+    shaped: NDArray[Any] = raw.T if frame.format.is_planar else raw.reshape(-1, channels)
     if shaped.dtype == np.uint8:
-        return (shaped.astype(np.float32) - np.float32(128.0)) / np.float32(128.0)
+        unsigned: Samples = shaped.astype(np.float32)
+        return (unsigned - np.float32(128.0)) / np.float32(128.0)
     if np.issubdtype(shaped.dtype, np.signedinteger):
-        full_scale = np.float32(2.0 ** (8 * shaped.dtype.itemsize - 1))
-        return shaped.astype(np.float32) / full_scale
+        signed: Samples = shaped.astype(np.float32)
+        return signed / np.float32(2.0 ** (8 * shaped.dtype.itemsize - 1))
     with np.errstate(over="ignore", invalid="ignore"):
-        return shaped.astype(np.float32, copy=False)
+        floating: Samples = shaped.astype(np.float32, copy=False)
+    return floating
 
 
 def _with_channels(samples: Samples, channels: int) -> Samples:
