@@ -90,15 +90,16 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except typer.TyperException as error:
         warn(f"{error.format_message()} (loosehand --help shows what can be said)")
         return EXIT_UNUSABLE
-    except (KeyboardInterrupt, typer.Abort):
-        warn("broken off")
-        return EXIT_BROKEN_OFF
-    except BrokenPipeError:
+    except (BrokenPipeError, SystemExit):
         _forget_output()
         return 0
+    except typer.Abort:
+        status = EXIT_BROKEN_OFF
     except Exception as error:
         warn(f"something unforeseen happened ({type(error).__name__}: {error})")
         return EXIT_UNFORESEEN
+    if status == EXIT_BROKEN_OFF:
+        warn("broken off")
     return status if isinstance(status, int) else 0
 
 

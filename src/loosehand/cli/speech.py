@@ -2,8 +2,6 @@
 
 import sys
 
-import typer
-
 __all__ = ["say", "warn", "width_of_terminal"]
 
 _NARROWEST = 40
@@ -12,12 +10,12 @@ _PLAIN_WIDTH = 80
 
 def say(text: str) -> None:
     """Print a result."""
-    typer.echo(text)
+    print(text)
 
 
 def warn(sentence: str) -> None:
     """Print one sentence to the error stream, whatever line breaks it came with."""
-    typer.echo(f"loosehand: {' '.join(sentence.split())}", err=True)
+    print(f"loosehand: {' '.join(sentence.split())}", file=sys.stderr)
 
 
 def width_of_terminal() -> int:
