@@ -10,6 +10,7 @@
 ``hopeless`` takes that cannot be judged: buried, square, drowned by click, cut off, wrong tempo
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -58,6 +59,8 @@ class _Scene:
     suffix: str
     bit_rate: int
     clock_ppm: float
+    clicks_per_count: int = 1
+    words: tuple[FloatArray, ...] = ()
 
 
 def _codec(rng: Generator, tier: str) -> tuple[str, int, int]:
@@ -165,19 +168,24 @@ def _click_track(
     plain, downbeat, _ = make_click(rng, scene.rate_hz)
     track = np.zeros(size)
     meter = int(rng.choice([1, 4, 4, 3]))
-    for count in range(-before, int((size / scene.rate_hz - start_s) / period_s) + 1):
-        sound = downbeat if meter > 1 and count % meter == 0 else plain
-        add_at(track, sound, round((start_s + count * period_s) * scene.rate_hz))
+    each = scene.clicks_per_count
+    for step in range(-before * each, int((size / scene.rate_hz - start_s) / period_s * each) + 1):
+        sound = downbeat if meter > 1 and step % (meter * each) == 0 else plain
+        add_at(track, sound, round((start_s + step * period_s / each) * scene.rate_hz))
     if rng.random() < 0.7:
         track = tone_filter(track, scene.rate_hz, rng.uniform(200, 500), rng.uniform(5000, 12000))
     return track / max(float(np.max(np.abs(track))), 1e-9)
 
 
 def _voice_track(
-    rng: Generator, scene: _Scene, start_s: float, period_s: float, size: int
+    rng: Generator,
+    scene: _Scene,
+    words: tuple[FloatArray, ...],
+    start_s: float,
+    period_s: float,
+    size: int,
 ) -> FloatArray:
     """Somebody counts aloud, roughly with the click, all through or for some of the counts."""
-    words = [counting_voice(rng, scene.rate_hz, word) for word in range(4)]
     track = np.zeros(size)
     share = rng.choice([0.3, 1.0])
     late_s = rng.normal(-0.03, 0.02)
@@ -255,19 +263,30 @@ def _mix(
     click = _click_track(rng, scene, start_s, period_s, before, size)
     mix += 10 ** (scene.click_db / 20) * _in_room(rng, scene, click)
     if scene.voice_db > -90:
-        voice = _voice_track(rng, scene, start_s, period_s, size)
+        words = scene.words or tuple(counting_voice(rng, scene.rate_hz, at) for at in range(4))
+        voice = _voice_track(rng, scene, words, start_s, period_s, size)
         mix += 10 ** (scene.voice_db / 20) * _in_room(rng, scene, voice)
     mix += 10 ** (scene.noise_db / 20) / 3 * shaped_noise(rng, size, scene.rate_hz)
     return mix, stroke_s, period_s
 
 
-def other_take(tier: str, seed: int) -> BenchTake:
-    """Draw one take of a tier; the same seed gives the same bytes with the same codecs."""
+Words = Callable[[int, int], tuple[FloatArray, ...]]
+
+
+def other_take(tier: str, seed: int, *, words: Words | None = None) -> BenchTake:
+    """Draw one take of a tier; the same seed gives the same bytes with the same codecs.
+
+    ``words`` gives, for a seed and a sample rate, four counted words by another voice; the take
+    then always has somebody counting, and is named apart.
+    """
     rng = np.random.default_rng([OTHER_TIERS.index(tier), seed, 7919])
     base = "phone" if tier == "hopeless" else tier
     why = HOPELESS[seed % len(HOPELESS)] if tier == "hopeless" else ""
     scene, wanted = _scene(rng, base), _round(rng, base)
     scene, wanted = _spoil(rng, scene, wanted, why)
+    if words is not None:
+        voice_db = max(scene.voice_db, float(rng.uniform(-12, 2)))
+        scene = replace(scene, words=words(seed, scene.rate_hz), voice_db=voice_db)
     played = play(rng, wanted)
     if tier == "nobody":
         played = _nothing(played)
@@ -297,7 +316,8 @@ def other_take(tier: str, seed: int) -> BenchTake:
         place_shift_ms=played.place_shift_ms,
         place_level_db=played.place_level_db,
     )
-    return BenchTake(f"other-{tier}-{seed}", f"other-{tier}", data, scene.suffix, request, truth)
+    name = f"other-{tier}" if words is None else "spoken"
+    return BenchTake(f"{name}-{seed}", name, data, scene.suffix, request, truth)
 
 
 def _spoil(rng: Generator, scene: _Scene, wanted: Round, why: str) -> tuple[_Scene, Round]:
@@ -307,7 +327,8 @@ def _spoil(rng: Generator, scene: _Scene, wanted: Round, why: str) -> tuple[_Sce
     if why == "square":
         return replace(scene, noise_db=-20.0, drive=45.0), wanted
     if why == "drowned":
-        return replace(scene, click_db=rng.uniform(45, 60), pump=0.0, drive=0.0), wanted
+        loud = replace(scene, click_db=rng.uniform(28, 40), noise_db=-3.0, pump=0.0, drive=0.0)
+        return replace(loud, clicks_per_count=wanted.places), wanted
     return scene, replace(wanted, failure="none") if why == "wrong tempo" else wanted
 
 
