@@ -8,6 +8,8 @@ from dataclasses import dataclass
 import mido
 import pytest
 
+from loosehand.cli import main
+
 TICKS_PER_BEAT = 480
 MICROSECONDS = 60_000_000
 
@@ -32,6 +34,19 @@ class Done:
 
 
 @pytest.fixture
+def in_process(tmp_path, monkeypatch, capsys):
+    """Return a function that runs the command line within the tests, for speed."""
+    monkeypatch.chdir(tmp_path)
+
+    def run(*words):
+        status = main([str(word) for word in words])
+        out, err = capsys.readouterr()
+        return Done(status, out, err)
+
+    return run
+
+
+@pytest.fixture
 def loosehand(tmp_path):
     """Return a function that runs the command line in a process of its own."""
 
@@ -50,8 +65,10 @@ def loosehand(tmp_path):
     return run
 
 
-def write_midi(path, *, tempo_bpm, counts, note=38, places_per_count=4, lead_counts=0):
-    """Write a MIDI file of somebody who plays every place of some counts exactly."""
+def write_midi(
+    path, *, tempo_bpm, counts, note=38, places_per_count=4, lead_counts=0, silent_counts=0
+):
+    """Write a MIDI file of somebody who plays every place of some counts exactly, then stops."""
     track = mido.MidiTrack()
     track.append(mido.MetaMessage("set_tempo", tempo=round(MICROSECONDS / tempo_bpm), time=0))
     step = TICKS_PER_BEAT // places_per_count
@@ -60,6 +77,8 @@ def write_midi(path, *, tempo_bpm, counts, note=38, places_per_count=4, lead_cou
         track.append(mido.Message("note_on", note=note, velocity=90, time=wait))
         track.append(mido.Message("note_off", note=note, velocity=0, time=step // 2))
         wait = step - step // 2
+    rest = step // 2 + silent_counts * TICKS_PER_BEAT
+    track.append(mido.MetaMessage("end_of_track", time=rest))
     mido.MidiFile(ticks_per_beat=TICKS_PER_BEAT, tracks=[track]).save(path)
     return path
 
@@ -72,5 +91,5 @@ def held_midi(tmp_path):
 
 @pytest.fixture
 def stopped_midi(tmp_path):
-    """Write 41 counts at 104, and then nothing."""
-    return write_midi(tmp_path / "stopped.mid", tempo_bpm=104, counts=41)
+    """Write 41 counts at 104, and then nothing to the end of the minute."""
+    return write_midi(tmp_path / "stopped.mid", tempo_bpm=104, counts=41, silent_counts=63)

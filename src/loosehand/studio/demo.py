@@ -248,7 +248,9 @@ def _played(asked: _Asked, seed: int) -> bytes:
     drawn: Iterator[PlayerTraits] = (draw_player(rng) for _ in count())
     player = next(traits for traits in drawn if traits.technique == _PLAYERS[0].technique)
     performance = play(player, plan, rng)
-    samples, sample_rate_hz = render(performance, draw_recipe("clean_pad", rng), rng, voices=None)
+    recipes = (draw_recipe("clean_pad", rng) for _ in count())
+    recipe = next(recipe for recipe in recipes if recipe.bleed is not None)
+    samples, sample_rate_hz = render(performance, recipe, rng, voices=None)
     return encode(samples, sample_rate_hz, suffix=".m4a", bit_rate=128_000)
 
 

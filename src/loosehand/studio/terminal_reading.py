@@ -72,7 +72,9 @@ def _paragraph(body: Json) -> str:
 
 def _grid_sentence(body: Json) -> str:
     """Say against which grid."""
-    hand = f"{body['hand'].capitalize()} hand" if body["hand"] in ("left", "right") else "Hands"
+    hand = (
+        f"{body['hand'].capitalize()} hand" if body["hand"] in ("left", "right") else "Both hands"
+    )
     hand = "Hand not told" if body["hand"] is None else hand
     begins = ""
     if body["first_count_s"] is not None:

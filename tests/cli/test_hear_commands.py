@@ -1,0 +1,246 @@
+"""``loosehand hear``: readings, and every kind of bad input."""
+
+import json
+
+import jsonschema
+import mido
+import numpy as np
+import pytest
+import soundfile
+
+from loosehand.players.takes import make_take
+from tests.cli.conftest import write_midi
+from tests.project_files import PACKAGE
+
+SCHEMA = json.loads((PACKAGE / "judge" / "reading.schema.json").read_text(encoding="utf-8"))
+REQUEST = ("--tempo", "104", "--per-count", "4", "--hand", "left")
+RATE_HZ = 44100
+
+
+def _quiet_noise(seconds, *, channels=1, rate_hz=RATE_HZ):
+    """Return noise that nobody would take for strokes, seed 4."""
+    return np.random.default_rng(4).normal(scale=1e-3, size=(round(seconds * rate_hz), channels))
+
+
+@pytest.fixture(scope="session")
+def played(tmp_path_factory):
+    """Write a simulated take on a clean pad and return its file and truth."""
+    take = make_take("clean_pad", 12, round_s=20.0)
+    path = tmp_path_factory.mktemp("takes") / f"take{take.suffix}"
+    path.write_bytes(take.coded)
+    return path, take
+
+
+def _told(take):
+    """Return the words that tell of a simulated take."""
+    return (
+        "--tempo",
+        take.tempo_bpm,
+        "--per-count",
+        take.places_per_count,
+        "--hand",
+        take.hand,
+    )
+
+
+def test_a_take_held_to_the_end(loosehand, held_midi):
+    """A minute of exact sixteenths is held to its end."""
+    done = loosehand("hear", held_midi, *REQUEST, "--counts", 104, "--json")
+    assert (done.status, done.err) == (0, "")
+    assert done.object["count_held"] == 104
+    assert done.object["ended"] == "held to the end"
+    assert len(done.object["strokes"]) == 416
+
+
+def test_a_take_that_stops(loosehand, stopped_midi):
+    """Where the hand stops after 41 counts, 41 were held."""
+    done = loosehand("hear", stopped_midi, *REQUEST, "--round-s", 60, "--json")
+    assert done.status == 0
+    assert done.object["count_held"] == 41
+    assert done.object["ended"] == "stopped"
+
+
+def test_the_reading_keeps_to_its_schema(loosehand, held_midi, played):
+    """What is printed is the object that is documented, for MIDI and for sound."""
+    path, take = played
+    for words in ((held_midi, *REQUEST), (path, *_told(take))):
+        done = loosehand("hear", *words, "--json")
+        jsonschema.validate(done.object, SCHEMA)
+
+
+def test_a_simulated_take_is_heard(loosehand, played):
+    """A take on a clean pad is read within a count of the truth that was planted."""
+    path, take = played
+    done = loosehand("hear", path, *_told(take), "--json")
+    assert done.status == 0
+    assert abs(done.object["count_held"] - take.performance.count_held) <= 1
+
+
+def test_words_for_people(loosehand, stopped_midi):
+    """Without --json the reading is a paragraph, a table by place and the strokes summed up."""
+    done = loosehand("hear", stopped_midi, *REQUEST, "--counts", 104)
+    assert done.status == 0
+    assert done.out.startswith("41 held of 104")
+    assert "Left hand, 104 a minute, 4 places a count" in done.out
+    assert "164 strokes from" in done.out
+    assert max(map(len, done.out.splitlines())) <= 80
+
+
+def test_what_was_left_out_is_said(loosehand, held_midi):
+    """What was assumed stands in the reading, not in silence."""
+    done = loosehand("hear", held_midi, "--json")
+    assumed = " ".join(done.object["quality"]["assumed"])
+    for word in ("tempo was not told", "4 places a count", "hand was not told"):
+        assert word in assumed
+    assert done.object["hand"] is None
+    told = loosehand("hear", held_midi, *REQUEST, "--json").object["quality"]["assumed"]
+    assert not any("not told" in sentence for sentence in told)
+
+
+def test_the_tempo_is_found(loosehand, held_midi):
+    """With --tempo auto the tempo comes from the take."""
+    done = loosehand("hear", held_midi, "--tempo", "auto", "--hand", "left", "--json")
+    assert done.status == 0
+    assert done.object["tempo_bpm"] == pytest.approx(104, abs=0.1)
+
+
+def test_chosen_notes_alone_are_heard(loosehand, held_midi):
+    """Other notes are other instruments."""
+    done = loosehand("hear", held_midi, *REQUEST, "--note", 38, "--note", 40, "--json")
+    assert done.object["count_held"] == 104
+    assert loosehand("hear", held_midi, *REQUEST, "--note", 42, "--json").refused(2)
+
+
+def test_where_count_1_is_can_be_told(loosehand, tmp_path):
+    """A told first count is the first count."""
+    late = write_midi(tmp_path / "late.mid", tempo_bpm=120, counts=20, lead_counts=4)
+    words = ("--tempo", "120", "--hand", "left", "--first-count-s", "2.0", "--json")
+    done = loosehand("hear", late, *words)
+    assert done.object["first_count_s"] == pytest.approx(2.0, abs=0.01)
+    assert done.object["grid_source"] == "told"
+
+
+def test_many_takes_are_a_line_each(loosehand, held_midi, stopped_midi):
+    """Many takes come in the order given, a line each."""
+    done = loosehand("hear", stopped_midi, held_midi, *REQUEST, "--counts", 104)
+    assert done.status == 0
+    first, second = done.out.splitlines()
+    assert first.startswith(f"{stopped_midi}: 41 held of 104")
+    assert second.startswith(f"{held_midi}: 104 held of 104, held to the end")
+
+
+def test_a_bad_file_among_many_stops_none(loosehand, held_midi, tmp_path):
+    """The others are read; the bad one is named; the status is the highest."""
+    (tmp_path / "text.wav").write_text("this is text")
+    files = (tmp_path / "text.wav", held_midi, tmp_path / "none.wav")
+    done = loosehand("hear", *files, *REQUEST, "--json", "--workers", 1)
+    assert done.status == 3
+    (line,) = done.out.splitlines()
+    assert json.loads(line)["file"] == str(held_midi)
+    assert json.loads(line)["count_held"] == 104
+    assert [str(path) in done.err for path in files] == [True, False, True]
+    assert done.err.count("\n") == 2
+
+
+@pytest.mark.parametrize("tempo", ["0", "-5", "1000", "nan", "NaN", "inf", "fast", ""])
+def test_a_tempo_that_cannot_be_is_status_2(loosehand, held_midi, tempo):
+    """A tempo of 0, a negative one, 1000, or none at all is one sentence."""
+    done = loosehand("hear", held_midi, "--tempo", tempo, "--hand", "both" if not tempo else "left")
+    assert done.refused(2)
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("--per-count", "0"),
+        ("--per-count", "13"),
+        ("--per-count", "four"),
+        ("--hand", "third"),
+        ("--counts", "-1"),
+        ("--round-s", "nan"),
+        ("--counts", "4", "--round-s", "4"),
+        ("--first-count-s", "-3"),
+        ("--note", "200"),
+        ("--workers", "0"),
+    ],
+    ids=" ".join,
+)
+def test_a_request_that_cannot_be_is_status_2(loosehand, held_midi, words):
+    """Whatever cannot be asked is one sentence."""
+    assert loosehand("hear", held_midi, "--tempo", "104", *words).refused(2)
+
+
+def test_a_missing_file_is_one_sentence(loosehand, tmp_path):
+    """A file that is not there, or a folder, is named."""
+    for path in (tmp_path / "none.m4a", tmp_path):
+        done = loosehand("hear", path, *REQUEST)
+        assert done.refused(2)
+        assert str(path) in done.err
+
+
+@pytest.mark.parametrize(
+    ("name", "content"),
+    [
+        ("empty.wav", b""),
+        ("text.wav", b"Dear teacher, here is my take.\n" * 50),
+        ("zeros.m4a", bytes(5000)),
+        ("head.wav", b"RIFF\x24\x00\x00\x00WAVEfmt "),
+        ("head.mid", b"MThd\x00\x00\x00\x06\x00"),
+        ("picture.png", b"\x89PNG\r\n\x1a\n" + bytes(200)),
+    ],
+)
+def test_what_is_neither_sound_nor_midi_is_status_3(loosehand, tmp_path, name, content):
+    """Empty files, text called .wav and heads without bodies are one sentence."""
+    (tmp_path / name).write_bytes(content)
+    assert loosehand("hear", tmp_path / name, *REQUEST).refused(3)
+
+
+def test_a_renamed_file_is_read_by_what_it_holds(loosehand, held_midi, played, tmp_path):
+    """A wrong ending does not matter."""
+    path, take = played
+    for source, words in ((held_midi, REQUEST), (path, _told(take))):
+        renamed = tmp_path / "take.txt"
+        renamed.write_bytes(source.read_bytes())
+        with_name = loosehand("hear", source, *words, "--json").object
+        assert loosehand("hear", renamed, *words, "--json").object == with_name
+
+
+def test_a_truncated_recording_is_read_as_far_as_it_goes(loosehand, tmp_path):
+    """A recording that was cut off is read or refused, never a failure of ours."""
+    noise = _quiet_noise(5)
+    soundfile.write(tmp_path / "whole.wav", noise, RATE_HZ)
+    whole = (tmp_path / "whole.wav").read_bytes()
+    (tmp_path / "half.wav").write_bytes(whole[: len(whole) // 2])
+    done = loosehand("hear", tmp_path / "half.wav", *REQUEST, "--json")
+    assert done.status in (0, 4)
+    assert any("cut off" in note for note in done.object["quality"]["notes"])
+
+
+@pytest.mark.parametrize(
+    ("channels", "rate_hz"), [(1, 44100), (8, 44100), (1, 8000)], ids=["mono", "8 ch", "8 kHz"]
+)
+def test_nobody_plays_in_silence(loosehand, tmp_path, channels, rate_hz):
+    """Silence is read, whatever its channels and rate: nobody plays, nothing was held."""
+    path = tmp_path / "silence.wav"
+    soundfile.write(path, np.zeros((5 * rate_hz, channels)), rate_hz)
+    done = loosehand("hear", path, *REQUEST, "--json")
+    assert done.status == 4
+    assert (done.object["count_held"], done.object["strokes"]) == (0, [])
+    jsonschema.validate(done.object, SCHEMA)
+
+
+def test_nobody_plays_is_said(loosehand, tmp_path):
+    """Without --json, too, it is said that nobody plays."""
+    soundfile.write(tmp_path / "silence.wav", np.zeros(5 * RATE_HZ), RATE_HZ)
+    done = loosehand("hear", tmp_path / "silence.wav", *REQUEST)
+    assert done.status == 4
+    assert done.out.startswith("Nobody plays.")
+
+
+def test_a_midi_file_without_notes_is_status_3(loosehand, tmp_path):
+    """A MIDI file without a single note holds no take."""
+    track = mido.MidiTrack([mido.MetaMessage("set_tempo", tempo=500_000, time=0)])
+    mido.MidiFile(tracks=[track]).save(tmp_path / "empty.mid")
+    done = loosehand("hear", tmp_path / "empty.mid", *REQUEST, "--json")
+    assert done.refused(3)
+    assert "no notes" in done.err
