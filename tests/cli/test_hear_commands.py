@@ -1,6 +1,8 @@
 """``loosehand hear``: readings, and every kind of bad input."""
 
 import json
+import subprocess
+import sys
 
 import jsonschema
 import mido
@@ -41,6 +43,19 @@ def _told(take):
         "--hand",
         take.hand,
     )
+
+
+def test_hearing_loads_no_database_and_no_statistics(held_midi):
+    """What hears a take waits for nothing that it does not need."""
+    code = (
+        "import sys; from loosehand.cli import main; main(sys.argv[1:]); "
+        "print(sorted({name.split('.')[0] for name in sys.modules}), file=sys.stderr)"
+    )
+    words = ["hear", str(held_midi), *REQUEST]
+    done = subprocess.run([sys.executable, "-c", code, *words], capture_output=True, text=True)
+    heavy = {"scipy", "sqlalchemy", "alembic", "rich", "mir_eval", "pytest"}
+    assert done.stdout.startswith("104 held")
+    assert {name for name in heavy if f"'{name}'" in done.stderr} == set()
 
 
 def test_a_take_held_to_the_end(loosehand, held_midi):

@@ -210,6 +210,8 @@ def test_an_archive_larger_than_the_disk_is_refused(full, other, tmp_path, now, 
         ("rounds", "count_written", -1, "count_written"),
         ("takes", "content_sha256", "../../etc/passwd", "is not a checksum"),
         ("takes", "kind", "../x", "kind"),
+        ("takes", "told", {}, "told is not what a judge is told"),
+        ("takes", "told", {"request": {"x": 1}, "notes": None}, "told is not what"),
         ("readings", "ended", None, "null where a value is wanted"),
     ],
 )

@@ -27,7 +27,6 @@ if TYPE_CHECKING:
 
 __all__ = ["EXIT_NOBODY_PLAYS", "hear", "hear_told", "print_reading"]
 
-EXIT_UNREADABLE = 3
 EXIT_NOBODY_PLAYS = 4
 
 

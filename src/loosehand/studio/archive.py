@@ -26,6 +26,7 @@ from sqlalchemy.orm import Session
 
 from loosehand.errors import BadTable, Conflict, DiskFull, InputError, NeedsMigration, NotFound
 from loosehand.studio.database import REVISION, Studio, store_errors
+from loosehand.studio.hearing import Told
 from loosehand.studio.models import Base, Player
 from loosehand.studio.round_tags import ENDED, RoundTags, check_player, check_tags, check_word
 from loosehand.studio.sound import (
@@ -381,11 +382,21 @@ def _check_row(table: str, row: dict[str, Any]) -> None:
         check_player(row["name"])
     elif table == "rounds":
         check_tags(RoundTags(**{name: row[name] for name in RoundTags.__dataclass_fields__}))
-    elif table == "takes" and not re.fullmatch("[0-9a-f]{64}", row["content_sha256"]):
-        raise BadTable(f"content_sha256 = {row['content_sha256'][:70]!r} is not a checksum")
+    elif table == "takes":
+        _check_take(row)
     for name in ("ended", "ended_written"):
         if row.get(name) is not None:
             check_word(row[name], field=name, words=ENDED)
+
+
+def _check_take(row: dict[str, Any]) -> None:
+    """Check that a take names its file by a checksum, and what its judge was told."""
+    if not re.fullmatch("[0-9a-f]{64}", row["content_sha256"]):
+        raise BadTable(f"content_sha256 = {row['content_sha256'][:70]!r} is not a checksum")
+    try:
+        Told.from_json(row["told"])
+    except (KeyError, TypeError) as error:
+        raise BadTable(f"told is not what a judge is told: {error}") from error
 
 
 def _to_json(value: Any) -> Any:

@@ -77,7 +77,7 @@ def _reread_take(
             select(Reading).where(Reading.take_id == take_id).order_by(Reading.id.desc())
         ).first()
         before = None if last is None else Judged(last.body, last.judge_version)
-    count_before = None if before is None else before.body["count_held"]
+        count_before = None if last is None else last.count_held
     if not path.exists():
         return Reread(place, count_before, count_before, is_new=False, sound_is_gone=True)
     judged = hear_stored(path, told, hearing=hearing)
