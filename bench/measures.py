@@ -89,6 +89,8 @@ def _timing(truth: Truth, answer: Answer) -> dict:
     """F-measures, error of time, agreement of deviations and levels."""
     heard_s, pairs = paired(truth.stroke_s, answer.stroke_s)
     row: dict = {"strokes_true": int(truth.stroke_s.size), "strokes_heard": int(heard_s.size)}
+    if not heard_s.size:
+        return row | {"f10": 0.0, "f25": 0.0}
     for window_ms in (10, 25):
         f, precision, recall = mir_eval.onset.f_measure(
             truth.stroke_s, heard_s, window=window_ms / 1e3
@@ -207,13 +209,25 @@ def measure(truth: Truth, answer: Answer, held: int) -> dict:
         row["refused"] = answer.count_held is None
         return row
     row |= _timing(truth, answer) | _profile(truth, answer, held) | _hands(truth, answer)
-    row["refused"] = answer.count_held is None
-    if answer.count_held is not None:
-        off = abs(answer.count_held - held)
-        row["exact"], row["within_1"], row["off"] = off == 0, off <= 1, off
-        whole_heard = answer.count_held >= (answer.counts_offered or truth.counts_offered)
-        row["ended_right"] = whole_heard == (held >= truth.counts_offered)
-    return row
+    if (first_s := answer.extra.get("first_count_s")) is not None:
+        row["grid_off_places"] = abs(first_s - truth.first_count_s) / truth.place_s
+        row["grid_right"] = row["grid_off_places"] < 0.5
+    return row | _count(truth, answer, held)
+
+
+def _count(truth: Truth, answer: Answer, held: int) -> dict:
+    """Was the count right? A judgeable take that was refused is a miss in every share."""
+    if answer.count_held is None:
+        return {"refused": True, "exact": False, "within_1": False, "ended_right": False}
+    off = abs(answer.count_held - held)
+    whole_heard = answer.count_held >= (answer.counts_offered or truth.counts_offered)
+    return {
+        "refused": False,
+        "exact": off == 0,
+        "within_1": off <= 1,
+        "off": off,
+        "ended_right": whole_heard == (held >= truth.counts_offered),
+    }
 
 
 def wilson(hits: int, of: int, z: float = 1.959964) -> tuple[float, float]:

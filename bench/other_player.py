@@ -249,9 +249,14 @@ def play(rng: Generator, wanted: Round) -> Played:
     parts = (
         (time_s[keep], level_db[keep], hand[keep], index[keep]),
         (bounce_s, bounce_db, hand[keep][bounced], np.full(bounce_s.size, -1)),
-        (stray_s, np.full(stray_s.size, level_db.mean()), stray_hand, np.full(stray_s.size, -1)),
+        (stray_s, _like(rng, level_db, stray_s.size), stray_hand, np.full(stray_s.size, -1)),
     )
     return _in_order(parts, shift_s * 1e3, profile_db)
+
+
+def _like(rng: Generator, level_db: FloatArray, count: int) -> FloatArray:
+    """Levels for strokes off the grid, as spread as those on it."""
+    return rng.normal(level_db.mean(), max(float(level_db.std()), 0.5), count)
 
 
 def _in_order(

@@ -41,8 +41,11 @@ _SCORED = {
     "within_1": lambda rows: _share(rows, "within_1"),
     "ended_right": lambda rows: _share(rows, "ended_right"),
     "refused_judgeable": lambda rows: _share(rows, "refused"),
-    "confident": lambda rows: share(
-        [row["confidence"] >= 0.9 for row in rows if row.get("confidence") is not None]
+    "grid_right": lambda rows: _share(rows, "grid_right"),
+    "confident": lambda rows: (
+        share([(row.get("confidence") or 0.0) >= 0.9 for row in rows])
+        if any(row.get("confidence") is not None for row in rows)
+        else None
     ),
     "confident_within_1": lambda rows: _share(_confident(rows), "within_1"),
     "profile_ms_median": lambda rows: _median(rows, "profile_ms"),
@@ -75,6 +78,7 @@ _LABELS = {
     "within_1": "count held within one",
     "ended_right": "held or not, told rightly",
     "refused_judgeable": "judgeable, but refused",
+    "grid_right": "count 1 found (within half a place)",
     "confident": "given confidence 0.9 or more",
     "confident_within_1": "of these within one count",
     "profile_ms_median": "place profile, worst place (ms)",
@@ -223,7 +227,8 @@ def markdown(rows: Rows, peers: dict[str, dict], notes: list[str]) -> str:
         "relieved of one constant lag a take. Peers are handed the true grid and are scored from "
         "the first place on; ours is judged by the reading that a user sees. 'True strokes, 1 ms "
         "of noise' is the definition applied to what was played, shaken by a millisecond: no "
-        "listener can do much better.",
+        "listener can do much better. A judgeable take that was refused, or on which the program "
+        "failed, counts as a miss.",
         "",
         *[f"- {note}" for note in notes],
         "",
