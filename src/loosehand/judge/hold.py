@@ -14,7 +14,16 @@ from numpy.typing import NDArray
 
 from loosehand.judge.alignment import NO_STROKE, match_in_order
 
-__all__ = ["GALLOP_LIMIT", "LEEWAY", "LONGEST_SLIP", "BadRun", "Hold", "HoldGrid", "find_break", "judge_hold"]
+__all__ = [
+    "GALLOP_LIMIT",
+    "LEEWAY",
+    "LONGEST_SLIP",
+    "BadRun",
+    "Hold",
+    "HoldGrid",
+    "find_break",
+    "judge_hold",
+]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]

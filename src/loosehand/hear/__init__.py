@@ -1,0 +1,18 @@
+"""What was played: sound or MIDI in, strokes and their counts out."""
+
+from loosehand.hear.engine import Engine
+from loosehand.hear.heard import CountGrid, Hand, Heard, ListenRequest, Quality, Strokes
+from loosehand.hear.listen import listen
+from loosehand.hear.listen_midi import listen_midi
+
+__all__ = [
+    "CountGrid",
+    "Engine",
+    "Hand",
+    "Heard",
+    "ListenRequest",
+    "Quality",
+    "Strokes",
+    "listen",
+    "listen_midi",
+]

@@ -1,0 +1,87 @@
+"""What is known of a recording before its strokes are told: its quiet, and the click in it.
+
+A whole file is surveyed first (``survey``); a live round brings what its sound check and
+its own click schedule say. Either way the engine that follows is given the same thing.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from loosehand.hear.bands import BandAnalysis
+from loosehand.hear.bleed import Bleed, ClickPhase, band_peaks, find_click_phase, learn_bleed
+
+__all__ = ["RISE_FRAMES", "Acoustics", "above_floor", "band_floor", "survey"]
+
+FloatArray = NDArray[np.float64]
+Float32Array = NDArray[np.float32]
+
+RISE_FRAMES = 3
+_QUIET_PERCENTILE = 10
+_LOUD_PERCENTILE = 99
+_WIDEST_RANGE = 10**-4.5
+_SILENCE = 1e-12
+_EVERY = 5
+
+
+@dataclass(frozen=True)
+class Acoustics:
+    """What the engine is told of the sound.
+
+    Attributes
+    ----------
+    sample_rate_hz : rate of the sound
+    floor : float32 array, shape (bands,), power of each band when nothing happens
+    bleed : the click in the recording, or None where none is heard
+    phase : where the clicks lie, or None
+    """
+
+    sample_rate_hz: int
+    floor: Float32Array
+    bleed: Bleed | None
+    phase: ClickPhase | None
+
+
+def band_floor(power: Float32Array) -> Float32Array:
+    """Power of each band when nothing happens, no more than 45 dB under the loud moments."""
+    some = power[::_EVERY]
+    quiet = np.percentile(some, _QUIET_PERCENTILE, axis=0)
+    loud = np.percentile(some, _LOUD_PERCENTILE, axis=0)
+    # Bands that hold next to nothing would be all floor: they share that of the others.
+    least = float(np.max(loud)) * _WIDEST_RANGE * 1e-2
+    return np.maximum(np.maximum(quiet, loud * _WIDEST_RANGE), least + _SILENCE).astype(np.float32)
+
+
+def above_floor(power: Float32Array, floor: Float32Array) -> Float32Array:
+    """How far each band stands above its floor, in tens of decibels, never negative."""
+    return np.log10(np.float32(1.0) + power / floor)
+
+
+def survey(
+    samples: Float32Array, power: Float32Array, analysis: BandAnalysis, *, period_s: float
+) -> Acoustics:
+    """Survey a whole take against a click of known period.
+
+    Parameters
+    ----------
+    samples : float32 array, shape (n,)
+    power : float32 array, shape (frames, bands), from ``analysis.whole``
+    analysis : how the sound is cut into frames
+    period_s : length of a count as told
+
+    Returns
+    -------
+    acoustics : with the bleed where a click stands out
+    """
+    floor = band_floor(power)
+    level = above_floor(power, floor)
+    rise = np.maximum(level[RISE_FRAMES:] - level[:-RISE_FRAMES], 0)
+    phase = find_click_phase(
+        band_peaks(rise, hop_s=analysis.hop_s),
+        period_s=period_s,
+        duration_s=samples.size / analysis.sample_rate_hz,
+    )
+    rate = analysis.sample_rate_hz
+    bleed = None if phase is None else learn_bleed(samples, phase, sample_rate_hz=rate)
+    return Acoustics(rate, floor, bleed, phase)

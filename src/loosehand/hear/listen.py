@@ -1,0 +1,183 @@
+"""A whole take in, strokes and their grid out."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from loosehand.hear.acoustics import RISE_FRAMES, Acoustics, above_floor, band_floor, survey
+from loosehand.hear.bands import BandAnalysis, power_to_db
+from loosehand.hear.bleed import band_peaks
+from loosehand.hear.engine import Candidates, Engine, join
+from loosehand.hear.find_grid import click_evidence, find_grid
+from loosehand.hear.heard import CountGrid, Heard, ListenRequest, Quality, Strokes
+from loosehand.hear.refusal import Impression, clipped_share, reason_not_to_judge
+from loosehand.hear.settle import chain, only
+from loosehand.hear.tempo import StrokeRate, candidate_tempos, stroke_rate, tempo_with_click
+
+__all__ = ["MEASUREMENT_SD_S", "listen"]
+
+FloatArray = NDArray[np.float64]
+Float32Array = NDArray[np.float32]
+
+MEASUREMENT_SD_S = 0.0006
+"""Usual error of a stroke's time: measured on simulated takes by the bench."""
+
+_NO_TEMPO = "The tempo cannot be told from so few strokes; say it with --tempo."
+_FEWEST_FOR_TEMPO = 8
+_UNKNOWN_PERIOD_S = 0.6
+
+
+@dataclass(frozen=True)
+class _Sound:
+    """The samples, and their band levels."""
+
+    samples: Float32Array
+    power: Float32Array
+    analysis: BandAnalysis
+
+    @property
+    def duration_s(self) -> float:
+        """Length in seconds."""
+        return self.samples.size / self.analysis.sample_rate_hz
+
+
+def listen(samples: Float32Array, request: ListenRequest, *, sample_rate_hz: int) -> Heard:
+    """Hear a whole take.
+
+    Parameters
+    ----------
+    samples : float32 array, shape (n,), one channel, full scale 1
+    request : what is told of the take; its tempo may be None
+    sample_rate_hz : rate of the samples
+
+    Returns
+    -------
+    heard : strokes, counts and quality; ``quality.refusal`` says why a take can't be judged
+
+    Raises
+    ------
+    UnreadableAudio    if sound of that rate cannot be analysed
+    """
+    analysis = BandAnalysis(sample_rate_hz)
+    sound = _Sound(samples, analysis.whole(samples), analysis)
+    assumed: tuple[str, ...] = ()
+    if request.tempo_bpm is None:
+        tempo_bpm = _estimate_tempo(sound, request.places_per_count)
+        if tempo_bpm is None:
+            return _no_tempo(sound)
+        request = replace(request, tempo_bpm=tempo_bpm)
+        assumed = (f"The tempo was found to be {tempo_bpm:g}.",)
+    return _listen_at_tempo(sound, request, assumed)
+
+
+def _listen_at_tempo(sound: _Sound, request: ListenRequest, assumed: tuple[str, ...]) -> Heard:
+    assert request.tempo_bpm is not None, "the tempo is known by now"
+    period_s = 60.0 / request.tempo_bpm
+    acoustics = survey(sound.samples, sound.power, sound.analysis, period_s=period_s)
+    found = _candidates(sound, acoustics)
+    kept = only(found, chain(found, place_s=period_s / request.places_per_count))
+    strokes = Strokes(kept.time_s, kept.level_db, _chance(kept.log_odds), kept.timbre_db)
+    click = click_evidence(acoustics.phase, acoustics.bleed)
+    grid = find_grid(strokes.time_s, click, request, duration_s=sound.duration_s)
+    if grid is not None:
+        strokes = _from_the_round(strokes, grid)
+    if grid is None or len(strokes) == 0:
+        strokes, grid = _none_of(strokes), None
+    impression = Impression(
+        strokes=strokes,
+        grid=grid,
+        click_heard=click is not None,
+        clipped_share=clipped_share(sound.samples),
+        range_db=_range_db(sound.power),
+        duration_s=sound.duration_s,
+        rate=stroke_rate(strokes.time_s),
+        tempo_told_bpm=request.tempo_bpm,
+        places_per_count=request.places_per_count,
+    )
+    refusal = reason_not_to_judge(impression)
+    return Heard(strokes, grid, _quality(sound, acoustics, impression, assumed, refusal))
+
+
+def _candidates(sound: _Sound, acoustics: Acoustics) -> Candidates:
+    engine = Engine(acoustics)
+    return join([engine.push(sound.samples), engine.finish()])
+
+
+def _chance(log_odds: FloatArray) -> FloatArray:
+    return np.asarray(1.0 / (1.0 + np.exp(-np.clip(log_odds, -30.0, 30.0))))
+
+
+def _from_the_round(strokes: Strokes, grid: CountGrid) -> Strokes:
+    """Leave out what was struck before the round: a count-in tapped along, a stick laid down."""
+    return _some(strokes, strokes.time_s >= grid.first_count_s - 0.5 * grid.place_s)
+
+
+def _some(strokes: Strokes, which: NDArray[np.bool_]) -> Strokes:
+    return Strokes(
+        strokes.time_s[which],
+        strokes.level_db[which],
+        strokes.confidence[which],
+        strokes.timbre_db[which],
+    )
+
+
+def _none_of(strokes: Strokes) -> Strokes:
+    return _some(strokes, np.zeros(len(strokes), dtype=np.bool_))
+
+
+def _range_db(power: Float32Array) -> float:
+    """How far the loud moments stand above the quiet ones."""
+    total = power.sum(axis=1)
+    quiet, loud = np.percentile(power_to_db(total), [10, 99])
+    return float(loud - quiet)
+
+
+def _quality(
+    sound: _Sound,
+    acoustics: Acoustics | None,
+    impression: Impression | None,
+    assumed: tuple[str, ...],
+    refusal: str | None,
+) -> Quality:
+    floor = band_floor(sound.power) if acoustics is None else acoustics.floor
+    bleed = None if acoustics is None else acoustics.bleed
+    click_power = None if bleed is None else float(np.mean(np.square(bleed.waveform)))
+    level_db = None
+    if impression is not None and len(impression.strokes):
+        level_db = float(np.median(impression.strokes.level_db))
+    return Quality(
+        duration_s=sound.duration_s,
+        sample_rate_hz=sound.analysis.sample_rate_hz,
+        noise_floor_db=float(power_to_db(np.array([floor.sum()]))[0]),
+        stroke_level_db=level_db,
+        click_level_db=None
+        if click_power is None
+        else float(power_to_db(np.array([click_power]))[0]),
+        clipped_share=0.0 if impression is None else impression.clipped_share,
+        notes=(),
+        assumed=assumed,
+        refusal=refusal,
+    )
+
+
+def _no_tempo(sound: _Sound) -> Heard:
+    bands = sound.power.shape[1]
+    none = np.zeros(0)
+    strokes = Strokes(none, none, none, np.zeros((0, bands)))
+    return Heard(strokes, None, _quality(sound, None, None, (), _NO_TEMPO))
+
+
+def _estimate_tempo(sound: _Sound, places_per_count: int) -> float | None:
+    """Tempo from the rate of the strokes, then from a click that stands out near it."""
+    floor = band_floor(sound.power)
+    found = _candidates(sound, Acoustics(sound.analysis.sample_rate_hz, floor, None, None))
+    rate: StrokeRate | None = stroke_rate(found.time_s[found.log_odds > 0])
+    if rate is None or rate.strokes < _FEWEST_FOR_TEMPO:
+        return None
+    measured = 60.0 / (rate.place_s * places_per_count)
+    level = above_floor(sound.power, floor)
+    rise = np.maximum(level[RISE_FRAMES:] - level[:-RISE_FRAMES], 0)
+    peaks = band_peaks(rise, hop_s=sound.analysis.hop_s)
+    tempo_bpm, score = tempo_with_click(peaks, measured, duration_s=sound.duration_s)
+    return tempo_bpm if score > 0 else float(candidate_tempos(measured)[0])

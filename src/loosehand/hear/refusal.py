@@ -1,0 +1,106 @@
+"""When a take can't be judged, and why: said, not guessed."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from loosehand.hear.heard import CountGrid, Strokes
+from loosehand.hear.tempo import StrokeRate
+
+__all__ = ["Impression", "clipped_share", "reason_not_to_judge"]
+
+Float32Array = NDArray[np.float32]
+
+MOST_CLIPPED = 0.12
+LEAST_RANGE_DB = 6.0
+LEAST_COUNTS = 2
+_RAIL = 0.985
+_RATE_OFF = 0.035
+_STEADY_PLACES = 0.16
+_STEADY_STROKES = 24
+_STEADY_SHARE = 0.6
+_LEAST_CONFIDENCE = 0.55
+
+
+@dataclass(frozen=True)
+class Impression:
+    """What a verdict on the recording rests on.
+
+    Attributes
+    ----------
+    strokes, grid : what was heard
+    click_heard : whether a click was found at the tempo that was told
+    clipped_share : share of samples at the rails
+    range_db : how far loud moments stand above quiet ones
+    duration_s : length of the take
+    rate : how fast the strokes came where they were steady
+    tempo_told_bpm, places_per_count : what was told
+    """
+
+    strokes: Strokes
+    grid: CountGrid | None
+    click_heard: bool
+    clipped_share: float
+    range_db: float
+    duration_s: float
+    rate: StrokeRate | None
+    tempo_told_bpm: float
+    places_per_count: int
+
+
+def clipped_share(samples: Float32Array) -> float:
+    """Share of samples that lie within 1.5 % of the highest sample, either way."""
+    if samples.size == 0:
+        return 0.0
+    size = np.abs(samples)
+    top = float(size.max())
+    return float(np.mean(size >= _RAIL * top)) if top > 0 else 0.0
+
+
+def reason_not_to_judge(heard: Impression) -> str | None:
+    """The sentence that says why a take can't be judged, or None."""
+    if heard.clipped_share > MOST_CLIPPED:
+        return (
+            f"The recording is clipped ({100 * heard.clipped_share:.0f} % of it at full scale); "
+            "record again with the phone further away or the gain lower."
+        )
+    if heard.grid is None:
+        return _reason_for_silence(heard)
+    room_s = heard.duration_s - heard.grid.first_count_s
+    if room_s < LEAST_COUNTS * heard.grid.count_period_s:
+        return "The recording is cut off: less than two counts follow count 1; record it again."
+    wrong = _wrong_tempo(heard)
+    if wrong is not None:
+        return wrong
+    if float(np.median(heard.strokes.confidence)) < _LEAST_CONFIDENCE:
+        return (
+            "The strokes cannot be told from the click and the noise around them; "
+            "record nearer to the drum, or with the click in headphones."
+        )
+    return None
+
+
+def _reason_for_silence(heard: Impression) -> str | None:
+    """Nobody plays, or nobody could be heard if they did."""
+    if heard.range_db < LEAST_RANGE_DB:
+        return (
+            "The recording is too quiet against its noise for strokes to be heard; "
+            "record nearer to the drum."
+        )
+    return None
+
+
+def _wrong_tempo(heard: Impression) -> str | None:
+    """Strokes that come steadily, from the start on, at another tempo than was told."""
+    rate = heard.rate
+    if rate is None or heard.click_heard or rate.strokes < _STEADY_STROKES:
+        return None
+    tempo_bpm = 60.0 / (rate.place_s * heard.places_per_count)
+    off = abs(tempo_bpm / heard.tempo_told_bpm - 1.0)
+    if off < _RATE_OFF or rate.share < _STEADY_SHARE or rate.spread > _STEADY_PLACES:
+        return None
+    return (
+        f"The tempo given ({heard.tempo_told_bpm:g}) does not fit: the strokes come steadily at "
+        f"{tempo_bpm:.1f}; give the tempo of the click, or --tempo auto."
+    )

@@ -1,0 +1,262 @@
+"""From what was heard to the reading of a take."""
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from loosehand.hear.heard import CountGrid, Heard, ListenRequest, Strokes
+from loosehand.judge.alignment import NO_STROKE
+from loosehand.judge.confidence import chance_within_one
+from loosehand.judge.ending import how_it_ended
+from loosehand.judge.evenness import (
+    Evenness,
+    HandsEvenness,
+    HeldStrokes,
+    measure_evenness,
+    measure_hands,
+)
+from loosehand.judge.hands import HandNames, alternate, name_hands
+from loosehand.judge.hold import LEEWAY, Hold, HoldGrid, judge_hold
+from loosehand.judge.reading import Ending, Reading, StrokePlaces
+from loosehand.judge.tiring import Tiring, find_tiring
+from loosehand.judge.variability import SplitRequest
+
+__all__ = ["read_take"]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+OneHand = Literal["left", "right"]
+
+_GALLOP_NOTE = "Held, but it gallops: the places of the count are uneven; see the place profile."
+_RELATIVE_NOTE = (
+    "No click was heard, so the grid is taken from the strokes and asynchrony is relative."
+)
+
+
+@dataclass(frozen=True)
+class _JudgedHand:
+    """One hand's strokes, by their index in the take, and its hold."""
+
+    strokes: IntArray
+    grid: HoldGrid
+    hold: Hold
+    first_place: int
+    """Place of both hands together at which this hand's grid starts."""
+    stride: int
+    """Places of both hands together from one place of this hand to the next."""
+
+
+def read_take(
+    heard: Heard, request: ListenRequest, *, leads_with: OneHand, measurement_sd_s: float
+) -> Reading:
+    """Judge a take.
+
+    Parameters
+    ----------
+    heard : what the ear says
+    request : what was asked of it
+    leads_with : the hand that plays place 0 in an alternating take
+    measurement_sd_s : standard deviation of the ear's error in a stroke's time
+
+    Returns
+    -------
+    reading : the reading, judged or with the reason why not
+    """
+    if heard.quality.refusal is not None:
+        return _not_judged(heard, request)
+    if heard.grid is None:
+        return _nobody_plays(heard, request)
+    grid = heard.grid
+    if request.hand == "alternating":
+        return _read_alternating(heard, grid, request, leads_with)
+    whole = _judge_one(heard.strokes, grid, np.arange(len(heard.strokes)), 0, 1)
+    held = _held(heard.strokes, whole)
+    split = SplitRequest(
+        places_per_count=grid.places_per_count,
+        click_every_places=grid.places_per_count,
+        click_phase_places=0,
+        measurement_sd_s=measurement_sd_s,
+    )
+    names = (request.hand,) * len(heard.strokes)
+    return _reading(
+        heard,
+        request,
+        [whole],
+        names=names,
+        evenness=measure_evenness(held, split_request=split),
+        hands=None,
+        tiring=find_tiring(held),
+        notes=(),
+    )
+
+
+def _judge_one(
+    strokes: Strokes, grid: CountGrid, index: IntArray, first_place: int, stride: int
+) -> _JudgedHand:
+    """Judge the strokes ``index`` on every ``stride``-th place from ``first_place`` on."""
+    own = grid.places_per_count // stride
+    place_s = grid.place_s * stride
+    hold_grid = HoldGrid(
+        first_place_s=grid.first_count_s + first_place * grid.place_s,
+        place_s=place_s,
+        places=grid.counts_offered * own,
+        places_per_count=own,
+        leeway=LEEWAY,
+    )
+    hold = judge_hold(strokes.time_s[index], hold_grid)
+    return _JudgedHand(index, hold_grid, hold, first_place, stride)
+
+
+def _held(strokes: Strokes, judged: _JudgedHand) -> HeldStrokes:
+    """This hand's strokes that were matched before its break."""
+    hold, grid = judged.hold, judged.grid
+    end = grid.places if hold.first_bad_place is None else hold.first_bad_place
+    place = np.flatnonzero(hold.stroke_of_place[:end] != NO_STROKE)
+    index = judged.strokes[hold.stroke_of_place[place]]
+    place_at_s = grid.first_place_s + grid.place_s * place
+    return HeldStrokes(
+        place_index=place,
+        time_s=strokes.time_s[index],
+        asynchrony_s=strokes.time_s[index] - place_at_s,
+        level_db=strokes.level_db[index],
+        places_per_count=grid.places_per_count,
+        place_s=grid.place_s,
+    )
+
+
+def _read_alternating(
+    heard: Heard, grid: CountGrid, request: ListenRequest, leads_with: OneHand
+) -> Reading:
+    """Judge each hand on its own grid; the hold ends when either loses the click."""
+    told = alternate(heard.strokes.time_s, place_s=grid.place_s, first_place_s=grid.first_count_s)
+    names, note = name_hands(told, leads_with=leads_with)
+    hands = [
+        _judge_one(heard.strokes, grid, np.flatnonzero(told.hand == side), side, 2)
+        for side in (0, 1)
+    ]
+    held = [_held(heard.strokes, hand) for hand in hands]
+    left, right = held if leads_with == "left" else held[::-1]
+    soonest = min(range(2), key=lambda side: hands[side].hold.count_held)
+    notes = () if note is None else (note,)
+    return _reading(
+        heard,
+        request,
+        hands,
+        names=names,
+        evenness=None,
+        hands=measure_hands(left, right) if note is None else None,
+        tiring=find_tiring(held[soonest]),
+        notes=notes,
+    )
+
+
+def _reading(
+    heard: Heard,
+    request: ListenRequest,
+    judged: list[_JudgedHand],
+    *,
+    names: HandNames,
+    evenness: Evenness | None,
+    hands: HandsEvenness | None,
+    tiring: Tiring | None,
+    notes: tuple[str, ...],
+) -> Reading:
+    grid = heard.grid
+    assert grid is not None, "a judged take has a grid"
+    first = min(judged, key=lambda hand: hand.hold.count_held)
+    count_held = first.hold.count_held
+    if any(hand.hold.gallops for hand in judged):
+        notes = (*notes, _GALLOP_NOTE)
+    if grid.source == "strokes":
+        notes = (*notes, _RELATIVE_NOTE)
+    good = np.all([_good_counts(hand) for hand in judged], axis=0)
+    locked = np.flatnonzero(good)
+    return Reading(
+        tempo_bpm=request.tempo_bpm if request.tempo_bpm is not None else grid.tempo_bpm,
+        places_per_count=request.places_per_count,
+        hand=request.hand,
+        grid=grid,
+        strokes=heard.strokes,
+        places=_places(heard.strokes, grid, judged, names),
+        count_held=count_held,
+        last_locked_count=max(count_held, int(locked[-1]) + 1 if locked.size else 0),
+        clean_counts=int(np.count_nonzero(good[:count_held])),
+        ended=_ending(heard.strokes, grid, first, request),
+        confidence=chance_within_one(
+            heard, [(hand.grid, hand.hold, hand.strokes) for hand in judged]
+        ),
+        evenness=evenness,
+        hands=hands,
+        tiring=tiring,
+        quality=replace(heard.quality, notes=(*heard.quality.notes, *notes)),
+    )
+
+
+def _good_counts(judged: _JudgedHand) -> NDArray[np.bool_]:
+    """Which counts have every place good."""
+    own = judged.grid.places_per_count
+    whole: NDArray[np.bool_] = np.all(judged.hold.good.reshape(-1, own), axis=1)
+    return whole
+
+
+def _ending(
+    strokes: Strokes, grid: CountGrid, judged: _JudgedHand, request: ListenRequest
+) -> Ending:
+    ended = how_it_ended(strokes.time_s[judged.strokes], judged.grid, judged.hold)
+    planned = request.counts_planned
+    if ended == "held to the end" and planned is not None and planned > grid.counts_offered:
+        return "recording ended"
+    return ended
+
+
+def _places(
+    strokes: Strokes, grid: CountGrid, judged: list[_JudgedHand], names: HandNames
+) -> StrokePlaces:
+    """Place, asynchrony and hand of every stroke."""
+    place_index = np.full(len(strokes), -1, dtype=np.int64)
+    for hand in judged:
+        own = np.flatnonzero(hand.hold.stroke_of_place != NO_STROKE)
+        stroke = hand.strokes[hand.hold.stroke_of_place[own]]
+        place_index[stroke] = hand.first_place + hand.stride * own
+    place_s = grid.first_count_s + place_index * grid.place_s
+    lateness = np.where(place_index >= 0, strokes.time_s - place_s, 0.0)
+    return StrokePlaces(place_index=place_index, asynchrony_s=lateness, hand=names)
+
+
+def _nowhere(strokes: Strokes) -> StrokePlaces:
+    size = len(strokes)
+    return StrokePlaces(np.full(size, -1, dtype=np.int64), np.zeros(size), (None,) * size)
+
+
+def _not_judged(heard: Heard, request: ListenRequest) -> Reading:
+    """A take that can't be judged: the reason is in the notes."""
+    return Reading(
+        tempo_bpm=request.tempo_bpm,
+        places_per_count=request.places_per_count,
+        hand=request.hand,
+        grid=heard.grid,
+        strokes=heard.strokes,
+        places=_nowhere(heard.strokes),
+        count_held=None,
+        last_locked_count=None,
+        clean_counts=None,
+        ended="not judged",
+        confidence=None,
+        evenness=None,
+        hands=None,
+        tiring=None,
+        quality=heard.quality,
+    )
+
+
+def _nobody_plays(heard: Heard, request: ListenRequest) -> Reading:
+    """No strokes at all: nought is held."""
+    return replace(
+        _not_judged(heard, request),
+        count_held=0,
+        last_locked_count=0,
+        clean_counts=0,
+        ended="stopped",
+    )
