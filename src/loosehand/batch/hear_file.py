@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
+from typing import Literal
 
 from loosehand.errors import LoosehandError
 from loosehand.hear.decode import read_midi, read_mono, sniff
@@ -16,7 +17,7 @@ __all__ = ["LONGEST_S", "hear_file", "hear_many"]
 LONGEST_S = 600.0
 """How much of a recording is read: ten minutes hold any round and any tune."""
 
-_LEADS_WITH = "right"
+_LEADS_WITH: Literal["left", "right"] = "right"
 
 
 def hear_file(

@@ -50,12 +50,13 @@ def band_floor(power: Float32Array) -> Float32Array:
     loud = np.percentile(some, _LOUD_PERCENTILE, axis=0)
     # Bands that hold next to nothing would be all floor: they share that of the others.
     least = float(np.max(loud)) * _WIDEST_RANGE * 1e-2
-    return np.maximum(np.maximum(quiet, loud * _WIDEST_RANGE), least + _SILENCE).astype(np.float32)
+    floor = np.maximum(np.maximum(quiet, loud * _WIDEST_RANGE), least + _SILENCE)
+    return np.asarray(floor, dtype=np.float32)
 
 
 def above_floor(power: Float32Array, floor: Float32Array) -> Float32Array:
     """How far each band stands above its floor, in tens of decibels, never negative."""
-    return np.log10(np.float32(1.0) + power / floor)
+    return np.asarray(np.log10(np.float32(1.0) + power / floor))
 
 
 def survey(

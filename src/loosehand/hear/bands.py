@@ -98,7 +98,7 @@ class BandAnalysis:
             edges[None, :-1], low[:, None]
         )
         share = np.clip(inside / width_hz, 0.0, 1.0)
-        return (share * 4.0 / self.window**2).astype(np.float32)
+        return np.asarray(share * 4.0 / self.window**2, dtype=np.float32)
 
     def band_power(self, block: Float32Array) -> Float32Array:
         """Power in every band of one block of frames.
@@ -119,13 +119,14 @@ class BandAnalysis:
     def whole(self, samples: Float32Array) -> Float32Array:
         """Band power of a whole take, the end padded with silence, shape (frames, bands)."""
         blocks = max(-(-samples.size // self.block_samples), 1)
-        padded = np.zeros(blocks * self.block_samples + self.window, dtype=np.float32)
-        padded[: samples.size] = samples
         power = np.empty((blocks * FRAMES_PER_BLOCK, len(BAND_EDGES_HZ) - 1), dtype=np.float32)
         for block in range(blocks):
             first = block * self.block_samples
             rows = slice(block * FRAMES_PER_BLOCK, (block + 1) * FRAMES_PER_BLOCK)
-            power[rows] = self.band_power(padded[first : first + self.block_span])
+            sound = samples[first : first + self.block_span]
+            if sound.size < self.block_span:
+                sound = np.pad(sound, (0, self.block_span - sound.size))
+            power[rows] = self.band_power(sound)
         return power[: max(samples.size // self.hop, 1)]
 
 

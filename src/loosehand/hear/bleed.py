@@ -38,6 +38,7 @@ _MOST_CLOCK_PPM = 40.0
 _LEAD_S = 0.004
 _LONGEST_S = 0.150
 _GAIN_S = 0.030
+_LEARN_S = 150.0
 _MOST_SHIFT_S = 0.0006
 _CYCLES = (2, 3, 4, 5, 6, 7, 8)
 _LEAST_F_RATIO = 4.0
@@ -151,7 +152,8 @@ def _sharpness(peaks: list[tuple[FloatArray, FloatArray]], phase: ClickPhase) ->
     Clicks come to a fraction of a millisecond, strokes to several: a pile that is as wide as
     a hand's own spread is no click. A count tells only where two bands agree.
     """
-    on, off = set(), [set() for _ in _SIDES_S]
+    on: set[int] = set()
+    off: list[set[int]] = [set() for _ in _SIDES_S]
     seen: dict[tuple[int, int], int] = {}
     windows = (0.0, *_SIDES_S)
     for at_s, _ in peaks:
@@ -239,7 +241,7 @@ def _pile_scores(at_s: FloatArray, height: FloatArray, period_s: float) -> Float
     return np.asarray(np.maximum(score - 2.0, 0.0))
 
 
-def _around(pile: FloatArray, low: int, high: int) -> FloatArray:
+def _around(pile: NDArray[np.floating | np.signedinteger], low: int, high: int) -> FloatArray:
     """Sum of a circular pile from ``low`` to ``high`` bins off each bin."""
     reach = max(abs(low), abs(high)) + 1
     total = np.concatenate(([0.0], np.cumsum(np.pad(pile, reach, mode="wrap"))))
@@ -268,6 +270,7 @@ def learn_bleed(samples: Float32Array, phase: ClickPhase, *, sample_rate_hz: int
     length = int(min(_LONGEST_S, 0.9 * phase.period_s) * sample_rate_hz)
     lead = int(_LEAD_S * sample_rate_hz)
     clicks = int((samples.size / sample_rate_hz - phase.phase_s) / phase.period_s) + 1
+    clicks = min(clicks, max(int(_LEARN_S / phase.period_s), _FEWEST_IN_PILE))
     fit = np.array([phase.phase_s, phase.period_s]) * sample_rate_hz
     for _ in range(3):
         segments = _segments(samples, fit, clicks, lead=lead, length=length)
@@ -362,7 +365,7 @@ def _by_class(segments: FloatArray, weights: FloatArray) -> FloatArray:
         ratio = (explained - whole) / (cycle - 1) / left
         if ratio > best_ratio:
             best, best_ratio = np.stack(means), ratio
-    return best
+    return np.asarray(best)
 
 
 def _gains(

@@ -202,7 +202,7 @@ class Engine:
 
         def rows(first: int, end: int) -> FloatArray:
             index = np.clip(row[:, None] + np.arange(first, end), 0, last)
-            return self._power[index].astype(np.float64)
+            return np.asarray(self._power[index], dtype=np.float64)
 
         before = rows(-_BEFORE[0], -_BEFORE[1]).mean(axis=1)
         peak = rows(-1, _AFTER).max(axis=1)

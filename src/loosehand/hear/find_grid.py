@@ -19,6 +19,8 @@ FloatArray = NDArray[np.float64]
 _COUNT_IN_ODDS = {4: 2.0, 8: 1.6, 2: 0.8, 3: 0.0, 6: 0.0}
 _ODD_COUNT_IN = -1.5
 _PLAYING_LEAST = 0.02
+_WIDEST_FIRST_GAP = 1.5
+_FILLED = 0.65
 _LAST_PLACE_TOLERANCE = 0.35
 _QUIET_END_COUNTS = 2.5
 _QUIET_END_S = 3.2
@@ -149,16 +151,17 @@ def steady_start(
 ) -> tuple[float, float] | None:
     """First place of count 1 from strokes alone: (time, chance).
 
-    The first stroke that is followed by a count or more of strokes about a place apart; the
+    The first stroke with another about a place behind it and most of two counts filled; the
     place is then taken from the circular mean of the first four counts.
     """
     if stroke_s.size < 2:
         return None
-    least = max(places_per_count - 1, 2)
     gap = np.diff(stroke_s) / place_s
-    steady = (gap > 0.6) & (gap < 1.45)
-    run = np.convolve(steady, np.ones(least), mode="full")[least - 1 :]
-    good = np.flatnonzero(run[: steady.size] >= least)
+    follows = (gap > 0.6) & (gap < _WIDEST_FIRST_GAP)
+    ahead_s = 2 * places_per_count * place_s
+    until = np.searchsorted(stroke_s, stroke_s + ahead_s - 0.5 * place_s)
+    within = until - np.arange(stroke_s.size)
+    good = np.flatnonzero(follows & (within[:-1] >= _FILLED * 2 * places_per_count))
     start = int(good[0]) if good.size else 0
     early = stroke_s[start:]
     early = early[early < stroke_s[start] + 4 * places_per_count * place_s]

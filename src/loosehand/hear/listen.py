@@ -25,7 +25,7 @@ MEASUREMENT_SD_S = 0.0006
 
 _NO_TEMPO = "The tempo cannot be told from so few strokes; say it with --tempo."
 _FEWEST_FOR_TEMPO = 8
-_UNKNOWN_PERIOD_S = 0.6
+_PIECE = 1 << 20
 
 
 @dataclass(frozen=True)
@@ -101,7 +101,9 @@ def _listen_at_tempo(sound: _Sound, request: ListenRequest, assumed: tuple[str, 
 
 def _candidates(sound: _Sound, acoustics: Acoustics) -> Candidates:
     engine = Engine(acoustics)
-    return join([engine.push(sound.samples), engine.finish()])
+    pieces = range(0, sound.samples.size, _PIECE)
+    heard = [engine.push(sound.samples[first : first + _PIECE]) for first in pieces]
+    return join([*heard, engine.finish()])
 
 
 def _chance(log_odds: FloatArray) -> FloatArray:

@@ -123,7 +123,7 @@ def candidate_tempos(tempo_bpm: float) -> FloatArray:
 
 
 def tempo_with_click(peaks: Peaks, tempo_bpm: float, *, duration_s: float) -> tuple[float, float]:
-    """Tempo near ``tempo_bpm`` at which a click stands out most: (tempo, score); score 0 if none."""
+    """Tempo near ``tempo_bpm`` at which a click stands out most, and its score (0: none)."""
     best = (tempo_bpm, 0.0)
     for tempo in candidate_tempos(tempo_bpm):
         phase = find_click_phase(peaks, period_s=60.0 / tempo, duration_s=duration_s)

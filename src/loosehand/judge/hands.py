@@ -20,8 +20,9 @@ BOUNCE = -1
 _DOUBTFUL = 0.2
 _MOST_DOUBTFUL = 0.06
 _CANNOT_TELL = "Left and right cannot be told: too many gaps lie between one interval and two."
-_SHORTEST = 0.42
-_RATE_MEMORY = 0.12
+_PHASE_GAIN = 0.3
+_RATE_GAIN = 0.04
+_LEAD_GAIN = 0.05
 _WIDEST_RATE = (0.6, 1.7)
 
 
@@ -56,35 +57,40 @@ def alternate(stroke_s: FloatArray, *, place_s: float, first_place_s: float) -> 
 
     Source
     ------
-    Ours: the interval is followed with a memory of about eight strokes, so that a hand that
-    slows or runs is still counted right.
+    Ours: the places are followed from stroke to stroke (phase, interval and each hand's own
+    lead), so that hands that slow or run together are still counted right. Of two strokes at
+    one place the nearer counts; the other is a bounce.
     """
     size = stroke_s.size
-    hand = np.zeros(size, dtype=np.int64)
+    hand = np.full(size, BOUNCE, dtype=np.int64)
     certainty = np.ones(size)
     start = int(np.searchsorted(stroke_s, first_place_s - 0.5 * place_s))
-    if start >= size:
-        return Alternation(hand, certainty)
-    hand[:start] = BOUNCE
-    # Parity of the first stroke: places since place 0, rounded once, at the start only.
-    hand[start] = int(np.round((stroke_s[start] - first_place_s) / place_s)) % 2
-    interval, last, side = place_s, float(stroke_s[start]), int(hand[start])
-    low, high = _WIDEST_RATE
-    for index in range(start + 1, size):
-        steps = (float(stroke_s[index]) - last) / interval
-        if steps < _SHORTEST:
-            hand[index] = BOUNCE
-            continue
-        whole = max(round(steps), 1)
-        certainty[index] = 1.0 - 2.0 * min(abs(steps - whole), 0.5)
-        if whole <= 2:
-            step_s = min(
-                max((float(stroke_s[index]) - last) / whole, low * place_s), high * place_s
-            )
-            interval += _RATE_MEMORY * (step_s - interval)
+    expected_s, interval_s = first_place_s, place_s
+    late_s = [0.0, 0.0]
+    side, last_off, last_index = 0, 0.0, -1
+    low, high = (share * place_s for share in _WIDEST_RATE)
+    for index in range(start, size):
+        # Each hand has its own lead: look from the place of the hand that is due.
+        steps = (float(stroke_s[index]) - expected_s) / interval_s
+        options = [
+            (abs(steps - late_s[(side + whole) % 2] / interval_s - whole), whole)
+            for whole in range(max(int(steps) - 1, 0), int(steps) + 3)
+        ]
+        off, whole = min(options)
+        certainty[index] = 1.0 - 2.0 * min(off, 0.5)
+        if whole == 0 and last_index >= 0:
+            if off >= last_off:
+                continue
+            hand[last_index] = BOUNCE
         side = (side + whole) % 2
-        hand[index] = side
-        last = float(stroke_s[index])
+        error_s = float(stroke_s[index]) - expected_s - whole * interval_s - late_s[side]
+        error_s = min(max(error_s, -0.5 * interval_s), 0.5 * interval_s)
+        expected_s += whole * interval_s + _PHASE_GAIN * error_s
+        interval_s = min(max(interval_s + _RATE_GAIN * error_s / max(whole, 1), low), high)
+        late_s[side] += _LEAD_GAIN * error_s
+        middle = 0.5 * (late_s[0] + late_s[1])
+        late_s = [lead - middle for lead in late_s]
+        hand[index], last_off, last_index = side, off, index
     return Alternation(hand, certainty)
 
 

@@ -110,7 +110,7 @@ def _judge_one(
 
 
 def _held(strokes: Strokes, judged: _JudgedHand) -> HeldStrokes:
-    """This hand's strokes that were matched before its break."""
+    """Strokes of one hand that were matched before its break."""
     hold, grid = judged.hold, judged.grid
     end = grid.places if hold.first_bad_place is None else hold.first_bad_place
     place = np.flatnonzero(hold.stroke_of_place[:end] != NO_STROKE)

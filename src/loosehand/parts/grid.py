@@ -5,6 +5,7 @@ rounding error. Seconds appear only where a tempo is applied, and are fractions 
 they turn into floats in ``to_float_s`` alone.
 """
 
+import itertools
 from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -189,7 +190,7 @@ class TempoMap:
             if not low <= change.tempo_bpm <= high:
                 raise BadTempo(f"tempo_bpm = {change.tempo_bpm}: want {low} to {high}")
         starts = [change.position for change in changes]
-        if any(late <= early for early, late in zip(starts, starts[1:], strict=False)):
+        if any(late <= early for early, late in itertools.pairwise(starts)):
             raise BadTempo("tempo changes must be in order, each later than the one before")
         self._changes = tuple(changes)
         self._positions = starts
