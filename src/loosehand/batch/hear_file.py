@@ -14,8 +14,8 @@ from loosehand.judge import Reading, read_take
 
 __all__ = ["LONGEST_S", "hear_file", "hear_many"]
 
-LONGEST_S = 600.0
-"""How much of a recording is read: ten minutes hold any round and any tune."""
+LONGEST_S = 420.0
+"""How much of a recording is read: seven minutes hold any round and nearly any tune."""
 
 _LEADS_WITH: Literal["left", "right"] = "right"
 

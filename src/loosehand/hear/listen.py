@@ -84,12 +84,14 @@ def _listen_at_tempo(sound: _Sound, request: ListenRequest, assumed: tuple[str, 
         strokes = _from_the_round(strokes, grid)
     if grid is None or len(strokes) == 0:
         strokes, grid = _none_of(strokes), None
+    quiet_db, loud_db = _quiet_and_loud_db(sound.power)
     impression = Impression(
         strokes=strokes,
         grid=grid,
         click_heard=click is not None,
         clipped_share=clipped_share(sound.samples),
-        range_db=_range_db(sound.power),
+        range_db=loud_db - quiet_db,
+        quiet_db=quiet_db,
         duration_s=sound.duration_s,
         rate=stroke_rate(strokes.time_s),
         tempo_told_bpm=request.tempo_bpm,
@@ -128,11 +130,10 @@ def _none_of(strokes: Strokes) -> Strokes:
     return _some(strokes, np.zeros(len(strokes), dtype=np.bool_))
 
 
-def _range_db(power: Float32Array) -> float:
-    """How far the loud moments stand above the quiet ones."""
-    total = power.sum(axis=1)
-    quiet, loud = np.percentile(power_to_db(total), [10, 99])
-    return float(loud - quiet)
+def _quiet_and_loud_db(power: Float32Array) -> tuple[float, float]:
+    """Level of the quiet and of the loud moments."""
+    quiet, loud = np.percentile(power_to_db(power.sum(axis=1)), [10, 99])
+    return float(quiet), float(loud)
 
 
 def _quality(

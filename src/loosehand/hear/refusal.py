@@ -14,6 +14,7 @@ Float32Array = NDArray[np.float32]
 
 MOST_CLIPPED = 0.12
 LEAST_RANGE_DB = 6.0
+LOUD_NOISE_DB = -50.0
 LEAST_COUNTS = 2
 _RAIL = 0.985
 _RATE_OFF = 0.035
@@ -33,6 +34,7 @@ class Impression:
     click_heard : whether a click was found at the tempo that was told
     clipped_share : share of samples at the rails
     range_db : how far loud moments stand above quiet ones
+    quiet_db : level of the quiet moments, relative to full scale
     duration_s : length of the take
     rate : how fast the strokes came where they were steady
     tempo_told_bpm, places_per_count : what was told
@@ -43,6 +45,7 @@ class Impression:
     click_heard: bool
     clipped_share: float
     range_db: float
+    quiet_db: float
     duration_s: float
     rate: StrokeRate | None
     tempo_told_bpm: float
@@ -83,7 +86,7 @@ def reason_not_to_judge(heard: Impression) -> str | None:
 
 def _reason_for_silence(heard: Impression) -> str | None:
     """Nobody plays, or nobody could be heard if they did."""
-    if heard.range_db < LEAST_RANGE_DB:
+    if heard.range_db < LEAST_RANGE_DB and heard.quiet_db > LOUD_NOISE_DB:
         return (
             "The recording is too quiet against its noise for strokes to be heard; "
             "record nearer to the drum."

@@ -15,12 +15,12 @@ __all__ = ["chain", "gap_odds", "only"]
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-COMPANY = 0.45
+COMPANY = 0.7
 """Weight of the company against a candidate's own odds: chosen on simulated takes."""
-_ALONE = -2.0
+_ALONE = -2.5
 _LOOK_BACK = 14
 _SINGLE = (0.90, 0.13)
-_DOUBLE = (0.06, 0.18)
+_DOUBLE = (0.04, 0.18)
 _ANY = 0.03
 _USUAL = 0.37
 _BOUNCE = 0.42

@@ -16,6 +16,7 @@ _SHORTEST_S, _LONGEST_S = 0.045, 1.1
 _STEADY = (0.72, 1.38)
 _FEWEST = 5
 _STILL_ON = 0.3
+_WHOLE_WITHIN_BPM = 0.06
 
 
 @dataclass(frozen=True)
@@ -108,7 +109,8 @@ def _line(stroke_s: FloatArray, start: int, length: int, usual: float) -> Stroke
 def candidate_tempos(tempo_bpm: float) -> FloatArray:
     """Tempos that a click may have been set to, near one that was measured.
 
-    Whole tempos come first, then halves, then tenths; last the measured one itself.
+    A whole tempo comes first where it is near enough, then tenths by their distance; last
+    the measured one itself.
 
     Examples
     --------
@@ -116,9 +118,14 @@ def candidate_tempos(tempo_bpm: float) -> FloatArray:
     array([104. , 104.1])
     """
     reach = max(0.004 * tempo_bpm, 0.12)
+    whole = round(tempo_bpm)
     tenths = np.arange(np.ceil((tempo_bpm - reach) * 10), (tempo_bpm + reach) * 10) / 10
     roundness = np.where(tenths % 1 == 0, 0, np.where(tenths % 0.5 == 0, 1, 2))
-    ordered = tenths[np.lexsort((np.abs(tenths - tempo_bpm), roundness))]
+    off = np.abs(tenths - tempo_bpm)
+    # Strokes alone tell a tempo to a few hundredths: a whole tempo further off is not it.
+    unlikely = (roundness == 0) & (np.abs(whole - tempo_bpm) > _WHOLE_WITHIN_BPM)
+    near_first = np.where(unlikely | (roundness == 1), 2, roundness)
+    ordered = tenths[np.lexsort((off, near_first))]
     return np.concatenate((ordered, [tempo_bpm]))
 
 
