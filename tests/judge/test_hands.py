@@ -1,0 +1,106 @@
+"""Hands told by their alternation."""
+
+import numpy as np
+import pytest
+
+from loosehand.judge.hands import BOUNCE, Alternation, alternate, name_hands
+
+PLACE_S = 0.12
+FIRST_S = 1.0
+PLACE = np.arange(96)
+
+
+def told(place):
+    """Tell the hands of strokes given in places."""
+    return alternate(FIRST_S + PLACE_S * np.asarray(place), place_s=PLACE_S, first_place_s=FIRST_S)
+
+
+def test_even_strokes_alternate():
+    """Strokes on every place change hands each time, with full certainty."""
+    alternation = told(PLACE)
+    assert np.array_equal(alternation.hand, PLACE % 2)
+    assert alternation.certainty == pytest.approx(1.0)
+
+
+def test_a_missed_stroke_keeps_the_hand():
+    """After a place is left out, the same hand plays again and all keep their own."""
+    place = np.delete(PLACE, [30, 61])
+    assert np.array_equal(told(place).hand, place % 2)
+
+
+def test_a_bounce_is_nobodys_stroke():
+    """A stroke a tenth of a place after another is a bounce and moves no other."""
+    place = np.insert(PLACE.astype(float), 21, 20.1)
+    hand = told(place).hand
+    assert hand[21] == BOUNCE
+    assert np.array_equal(np.delete(hand, 21), PLACE % 2)
+
+
+def test_of_two_strokes_at_a_place_the_nearer_counts():
+    """A stroke just before the true one is the bounce, not the one on the place."""
+    place = np.insert(PLACE.astype(float), 20, 19.75)
+    hand = told(place).hand
+    assert hand[20] == BOUNCE
+    assert np.array_equal(np.delete(hand, 20), PLACE % 2)
+
+
+def test_strokes_before_the_start_are_nobodys():
+    """What sounds more than half a place before place 0 belongs to no hand."""
+    hand = told([-3.0, -1.0, *PLACE]).hand
+    assert hand[:2].tolist() == [BOUNCE, BOUNCE]
+    assert np.array_equal(hand[2:], PLACE % 2)
+
+
+@pytest.mark.parametrize("slower", [-0.1, 0.05, 0.15])
+def test_hands_that_leave_the_click_still_alternate(slower):
+    """Hands that slow down or run slide past whole places and are still told."""
+    place = PLACE + slower * np.maximum(PLACE - 30, 0)
+    assert np.array_equal(told(place).hand, PLACE % 2)
+
+
+def test_hands_with_leads_of_their_own():
+    """One hand always 0.3 of a place late, the other on it: both are told."""
+    assert np.array_equal(told(PLACE + 0.3 * (PLACE % 2)).hand, PLACE % 2)
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_hands_with_the_noise_of_people(seed):
+    """Spread of 0.08 of a place and three missed strokes: all hands told."""
+    rng = np.random.default_rng(seed)
+    kept = np.sort(rng.choice(PLACE[4:], PLACE.size - 7, replace=False))
+    kept = np.concatenate([PLACE[:4], kept])
+    assert np.array_equal(told(kept + rng.normal(0.0, 0.08, kept.size)).hand, kept % 2)
+
+
+@pytest.mark.parametrize(("leads", "other"), [("right", "left"), ("left", "right")])
+def test_names_follow_the_hand_that_leads(leads, other):
+    """Hand 0 has the name of the hand that leads; a bounce has none."""
+    alternation = Alternation(np.array([0, 1, BOUNCE, 0]), np.ones(4))
+    assert name_hands(alternation, leads_with=leads) == ((leads, other, None, leads), None)
+
+
+def test_hands_that_cannot_be_told():
+    """Where many gaps lie between one interval and two, no stroke is named and a note says so."""
+    certainty = np.ones(50)
+    certainty[:4] = 0.1
+    hands = Alternation(PLACE[:50] % 2, certainty)
+    names, note = name_hands(hands, leads_with="right")
+    assert set(names) == {None}
+    assert note is not None
+    assert "cannot be told" in note
+
+
+def test_a_few_doubtful_gaps_are_borne():
+    """Three doubtful gaps in fifty leave the hands told."""
+    certainty = np.ones(50)
+    certainty[:3] = 0.1
+    names, note = name_hands(Alternation(PLACE[:50] % 2, certainty), leads_with="right")
+    assert names[:2] == ("right", "left")
+    assert note is None
+
+
+def test_no_strokes_no_hands():
+    """Without strokes there is nothing to name, and the note says so."""
+    names, note = name_hands(told([]), leads_with="right")
+    assert names == ()
+    assert note is not None
