@@ -78,6 +78,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     status : 0 done, 2 unusable request or studio, 3 not sound or MIDI, 4 nobody plays,
         1 something unforeseen, 130 broken off
     """
+    # Many small products: a second thread for each only waits. Read when numpy is loaded.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     for stream in (sys.stdout, sys.stderr):
         _never_fail_for_a_letter(stream)
     words = None if arguments is None else list(arguments)

@@ -30,7 +30,7 @@ _BANDS = len(BAND_EDGES_HZ) - 1
 _OUTPUTS_PER_BLOCK = FRAMES_PER_BLOCK // FRAMES_PER_OUTPUT
 _APART = 13
 """Outputs (2 ms each) within which only the likeliest of several peaks is kept."""
-_LEAST_LOG_ODDS = -5.0
+_LEAST_LOG_ODDS = -2.2
 _LAG_S = 0.0008
 """How much earlier than its onset the middle of a stroke's rise is seen, since windows look
 ahead of their middle: measured on strokes of known time."""

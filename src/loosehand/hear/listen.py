@@ -11,7 +11,12 @@ from loosehand.hear.bleed import band_peaks
 from loosehand.hear.engine import Candidates, Engine, join
 from loosehand.hear.find_grid import click_evidence, find_grid
 from loosehand.hear.heard import CountGrid, Heard, ListenRequest, Quality, Strokes
-from loosehand.hear.refusal import Impression, clipped_share, reason_not_to_judge
+from loosehand.hear.refusal import (
+    Impression,
+    clipped_share,
+    high_share,
+    reason_not_to_judge,
+)
 from loosehand.hear.settle import chain, only
 from loosehand.hear.tempo import StrokeRate, candidate_tempos, stroke_rate, tempo_with_click
 
@@ -82,7 +87,7 @@ def _listen_at_tempo(sound: _Sound, request: ListenRequest, assumed: tuple[str, 
     grid = find_grid(strokes.time_s, click, request, duration_s=sound.duration_s)
     if grid is not None:
         strokes = _from_the_round(strokes, grid)
-    if grid is None or len(strokes) == 0:
+    if grid is None or not _somebody_plays(strokes, grid):
         strokes, grid = _none_of(strokes), None
     quiet_db, loud_db = _quiet_and_loud_db(sound.power)
     impression = Impression(
@@ -90,6 +95,7 @@ def _listen_at_tempo(sound: _Sound, request: ListenRequest, assumed: tuple[str, 
         grid=grid,
         click_heard=click is not None,
         clipped_share=clipped_share(sound.samples),
+        high_share=high_share(sound.samples),
         range_db=loud_db - quiet_db,
         quiet_db=quiet_db,
         duration_s=sound.duration_s,
@@ -115,6 +121,15 @@ def _chance(log_odds: FloatArray) -> FloatArray:
 def _from_the_round(strokes: Strokes, grid: CountGrid) -> Strokes:
     """Leave out what was struck before the round: a count-in tapped along, a stick laid down."""
     return _some(strokes, strokes.time_s >= grid.first_count_s - 0.5 * grid.place_s)
+
+
+def _somebody_plays(strokes: Strokes, grid: CountGrid) -> bool:
+    """Whether any count holds more than half of its strokes; a few knocks are nobody."""
+    ends = np.searchsorted(
+        strokes.time_s, strokes.time_s + grid.count_period_s - 0.5 * grid.place_s
+    )
+    within = ends - np.arange(len(strokes))
+    return bool(np.max(within, initial=0) > 0.5 * grid.places_per_count)
 
 
 def _some(strokes: Strokes, which: NDArray[np.bool_]) -> Strokes:

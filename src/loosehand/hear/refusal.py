@@ -8,11 +8,12 @@ from numpy.typing import NDArray
 from loosehand.hear.heard import CountGrid, Strokes
 from loosehand.hear.tempo import StrokeRate
 
-__all__ = ["Impression", "clipped_share", "reason_not_to_judge"]
+__all__ = ["Impression", "clipped_share", "high_share", "reason_not_to_judge"]
 
 Float32Array = NDArray[np.float32]
 
 MOST_CLIPPED = 0.12
+MOST_HIGH = 0.2
 LEAST_RANGE_DB = 6.0
 LOUD_NOISE_DB = -50.0
 LEAST_COUNTS = 2
@@ -20,7 +21,8 @@ _RAIL = 0.985
 _RATE_OFF = 0.035
 _STEADY_PLACES = 0.16
 _STEADY_STROKES = 24
-_STEADY_SHARE = 0.6
+_STEADY_SHARE = 0.35
+_EVERY = 7
 _LEAST_CONFIDENCE = 0.55
 
 
@@ -33,6 +35,7 @@ class Impression:
     strokes, grid : what was heard
     click_heard : whether a click was found at the tempo that was told
     clipped_share : share of samples at the rails
+    high_share : share of samples above half of the high ones
     range_db : how far loud moments stand above quiet ones
     quiet_db : level of the quiet moments, relative to full scale
     duration_s : length of the take
@@ -44,6 +47,7 @@ class Impression:
     grid: CountGrid | None
     click_heard: bool
     clipped_share: float
+    high_share: float
     range_db: float
     quiet_db: float
     duration_s: float
@@ -61,6 +65,17 @@ def clipped_share(samples: Float32Array) -> float:
     return float(np.mean(size >= _RAIL * top)) if top > 0 else 0.0
 
 
+def high_share(samples: Float32Array) -> float:
+    """Share of samples above half of the level that one in a thousand reaches.
+
+    A drum is above it for a moment of each stroke; a squared-off wave is nearly always.
+    """
+    if samples.size == 0:
+        return 0.0
+    size = np.abs(samples[::_EVERY])
+    return float(np.mean(size > 0.5 * np.percentile(size, 99.9)))
+
+
 def reason_not_to_judge(heard: Impression) -> str | None:
     """The sentence that says why a take can't be judged, or None."""
     if heard.clipped_share > MOST_CLIPPED:
@@ -68,8 +83,10 @@ def reason_not_to_judge(heard: Impression) -> str | None:
             f"The recording is clipped ({100 * heard.clipped_share:.0f} % of it at full scale); "
             "record again with the phone further away or the gain lower."
         )
+    if heard.range_db < LEAST_RANGE_DB and heard.quiet_db > LOUD_NOISE_DB:
+        return _reason_for_flatness(heard)
     if heard.grid is None:
-        return _reason_for_silence(heard)
+        return None
     room_s = heard.duration_s - heard.grid.first_count_s
     if room_s < LEAST_COUNTS * heard.grid.count_period_s:
         return "The recording is cut off: less than two counts follow count 1; record it again."
@@ -84,14 +101,17 @@ def reason_not_to_judge(heard: Impression) -> str | None:
     return None
 
 
-def _reason_for_silence(heard: Impression) -> str | None:
-    """Nobody plays, or nobody could be heard if they did."""
-    if heard.range_db < LEAST_RANGE_DB and heard.quiet_db > LOUD_NOISE_DB:
+def _reason_for_flatness(heard: Impression) -> str:
+    """Loud throughout: squared off by clipping, or buried in noise."""
+    if heard.high_share > MOST_HIGH:
         return (
-            "The recording is too quiet against its noise for strokes to be heard; "
-            "record nearer to the drum."
+            "The recording is clipped throughout; "
+            "record again with the phone further away or the gain lower."
         )
-    return None
+    return (
+        "The recording is too quiet against its noise for strokes to be heard; "
+        "record nearer to the drum."
+    )
 
 
 def _wrong_tempo(heard: Impression) -> str | None:
@@ -102,6 +122,10 @@ def _wrong_tempo(heard: Impression) -> str | None:
     tempo_bpm = 60.0 / (rate.place_s * heard.places_per_count)
     off = abs(tempo_bpm / heard.tempo_told_bpm - 1.0)
     if off < _RATE_OFF or rate.share < _STEADY_SHARE or rate.spread > _STEADY_PLACES:
+        return None
+    early = np.diff(heard.strokes.time_s[: 2 * heard.places_per_count + 1])
+    started_bpm = 60.0 / (float(np.median(early)) * heard.places_per_count)
+    if abs(started_bpm / heard.tempo_told_bpm - 1.0) < _RATE_OFF:
         return None
     return (
         f"The tempo given ({heard.tempo_told_bpm:g}) does not fit: the strokes come steadily at "
