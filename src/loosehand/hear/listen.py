@@ -30,6 +30,7 @@ MEASUREMENT_SD_S = 0.0006
 
 _NO_TEMPO = "The tempo cannot be told from so few strokes; say it with --tempo."
 _FEWEST_FOR_TEMPO = 8
+_TEMPOS_BPM = (25.0, 320.0)
 _PIECE = 1 << 20
 
 
@@ -194,6 +195,8 @@ def _estimate_tempo(sound: _Sound, places_per_count: int) -> float | None:
     if rate is None or rate.strokes < _FEWEST_FOR_TEMPO:
         return None
     measured = 60.0 / (rate.place_s * places_per_count)
+    if not _TEMPOS_BPM[0] <= measured <= _TEMPOS_BPM[1]:
+        return None
     level = above_floor(sound.power, floor)
     rise = np.maximum(level[RISE_FRAMES:] - level[:-RISE_FRAMES], 0)
     peaks = band_peaks(rise, hop_s=sound.analysis.hop_s)

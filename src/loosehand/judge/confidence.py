@@ -32,8 +32,8 @@ SIGNS: tuple[str, ...] = (
     "doubt at the break",
     "deviation at the break",
 )
-_WEIGHTS = np.array([-1.0, -6.0, -0.5, -3.0, -3.0, -3.0, 0.5, -2.0, -0.5, -1.0, 0.0])
-_OFFSET = 3.0
+_WEIGHTS = np.array([-0.67, -3.71, -1.93, 2.11, 1.98, -2.68, 0.98, -2.61, 0.05, -3.13, 0.73])
+_OFFSET = 3.11
 
 
 def chance_within_one(heard: Heard, judged: Sequence[Judged]) -> float:
