@@ -51,7 +51,7 @@ def test_strokes_before_the_start_are_nobodys():
     assert np.array_equal(hand[2:], PLACE % 2)
 
 
-@pytest.mark.parametrize("slower", [-0.1, 0.05, 0.15])
+@pytest.mark.parametrize("slower", [-0.2, -0.1, 0.05, 0.15, 0.2])
 def test_hands_that_leave_the_click_still_alternate(slower):
     """Hands that slow down or run slide past whole places and are still told."""
     place = PLACE + slower * np.maximum(PLACE - 30, 0)
@@ -61,6 +61,12 @@ def test_hands_that_leave_the_click_still_alternate(slower):
 def test_hands_with_leads_of_their_own():
     """One hand always 0.3 of a place late, the other on it: both are told."""
     assert np.array_equal(told(PLACE + 0.3 * (PLACE % 2)).hand, PLACE % 2)
+
+
+def test_a_late_hand_that_falls_silent():
+    """A hand half a place late that falls silent for 25 strokes comes back as itself."""
+    place = np.delete(PLACE, np.arange(31, 80, 2))
+    assert np.array_equal(told(place + 0.5 * (place % 2)).hand, place % 2)
 
 
 @pytest.mark.parametrize("seed", range(10))
