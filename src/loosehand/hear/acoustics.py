@@ -4,7 +4,7 @@ A whole file is surveyed first (``survey``); a live round brings what its sound 
 its own click schedule say. Either way the engine that follows is given the same thing.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +23,8 @@ _LOUD_PERCENTILE = 99
 _WIDEST_RANGE = 10**-4.5
 _SILENCE = 1e-12
 _EVERY = 5
+_LAG_S = 0.0008
+"""How much earlier than its onset the middle of a rise is seen: as for strokes."""
 
 
 @dataclass(frozen=True)
@@ -83,6 +85,15 @@ def survey(
         period_s=period_s,
         duration_s=samples.size / analysis.sample_rate_hz,
     )
+    if phase is not None:
+        phase = replace(
+            phase, phase_s=float(np.mod(phase.phase_s + _seen_s(analysis), phase.period_s))
+        )
     rate = analysis.sample_rate_hz
     bleed = None if phase is None else learn_bleed(samples, phase, sample_rate_hz=rate)
     return Acoustics(rate, floor, bleed, phase)
+
+
+def _seen_s(analysis: BandAnalysis) -> float:
+    """Time of an onset whose rise peaks at row 0."""
+    return analysis.middle_s + 0.5 * RISE_FRAMES * analysis.hop_s + _LAG_S
