@@ -108,6 +108,8 @@ def _round(plan: ClickPlan, tempo: TempoMap) -> list[Click]:
             position = bar * plan.meter.bar_length + start
             role: ClickRole = "downbeat" if index == 0 else "count"
             clicks.append(Click(tempo.position_to_s(position), role, count, audible))
+            if plan.subdivision_places == 1:
+                continue
             step = Fraction(1, plan.meter.unit * plan.subdivision_places)
             clicks.extend(
                 Click(tempo.position_to_s(position + k * step), "subdivision", count, audible)
