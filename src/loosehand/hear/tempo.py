@@ -16,6 +16,8 @@ _SHORTEST_S, _LONGEST_S = 0.045, 1.1
 _STEADY = (0.72, 1.38)
 _FEWEST = 5
 _STILL_ON = 0.3
+_LEAST_SCORE = 25.0
+"""Many tempos are tried: a pile must stand out more than where the tempo is told."""
 _WHOLE_WITHIN_BPM = 0.06
 
 
@@ -134,6 +136,7 @@ def tempo_with_click(peaks: Peaks, tempo_bpm: float, *, duration_s: float) -> tu
     best = (tempo_bpm, 0.0)
     for tempo in candidate_tempos(tempo_bpm):
         phase = find_click_phase(peaks, period_s=60.0 / tempo, duration_s=duration_s)
-        if phase is not None and phase.score > best[1] * 1.02:
+        least = max(best[1] * 1.02, _LEAST_SCORE)
+        if phase is not None and phase.score > least:
             best = (float(tempo), phase.score)
     return best
