@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from loosehand.hear.bands import BandAnalysis
+from loosehand.hear.bands import RISE_LAG_S, BandAnalysis
 from loosehand.hear.bleed import Bleed, ClickPhase, band_peaks, find_click_phase, learn_bleed
 
 __all__ = ["RISE_FRAMES", "Acoustics", "above_floor", "band_floor", "survey"]
@@ -23,8 +23,6 @@ _LOUD_PERCENTILE = 99
 _WIDEST_RANGE = 10**-4.5
 _SILENCE = 1e-12
 _EVERY = 5
-_LAG_S = 0.0008
-"""How much earlier than its onset the middle of a rise is seen: as for strokes."""
 
 
 @dataclass(frozen=True)
@@ -96,4 +94,4 @@ def survey(
 
 def _seen_s(analysis: BandAnalysis) -> float:
     """Time of an onset whose rise peaks at row 0."""
-    return analysis.middle_s + 0.5 * RISE_FRAMES * analysis.hop_s + _LAG_S
+    return analysis.middle_s + 0.5 * RISE_FRAMES * analysis.hop_s + RISE_LAG_S

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from loosehand.errors import UnreadableAudio
 
-__all__ = ["BAND_EDGES_HZ", "FRAMES_PER_BLOCK", "BandAnalysis", "power_to_db"]
+__all__ = ["BAND_EDGES_HZ", "FRAMES_PER_BLOCK", "RISE_LAG_S", "BandAnalysis", "power_to_db"]
 
 FloatArray = NDArray[np.float64]
 Float32Array = NDArray[np.float32]
@@ -23,6 +23,9 @@ BAND_EDGES_HZ = (
     120.0, 300.0, 600.0, 1000.0, 1500.0, 2200.0, 3200.0, 4500.0, 6500.0, 9000.0, 12000.0, 16000.0,
 )  # fmt: skip
 FRAMES_PER_BLOCK = 256
+RISE_LAG_S = 0.0008
+"""How much earlier than its onset the middle of a rise is seen, since windows look ahead of
+their middle: measured on strokes of known time."""
 _HOP_S = 0.001
 _SHORTEST_WINDOW_S = 0.005
 _LOWEST_RATE_HZ = 4000

@@ -11,7 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loosehand.hear.acoustics import Acoustics, above_floor
-from loosehand.hear.bands import BAND_EDGES_HZ, FRAMES_PER_BLOCK, BandAnalysis
+from loosehand.hear.bands import (
+    BAND_EDGES_HZ,
+    FRAMES_PER_BLOCK,
+    RISE_LAG_S,
+    BandAnalysis,
+)
 from loosehand.hear.bleed import ClickSound
 from loosehand.hear.stroke_net import (
     FRAMES_PER_OUTPUT,
@@ -31,9 +36,6 @@ _OUTPUTS_PER_BLOCK = FRAMES_PER_BLOCK // FRAMES_PER_OUTPUT
 _APART = 13
 """Outputs (2 ms each) within which only the likeliest of several peaks is kept."""
 _LEAST_LOG_ODDS = -2.2
-_LAG_S = 0.0008
-"""How much earlier than its onset the middle of a stroke's rise is seen, since windows look
-ahead of their middle: measured on strokes of known time."""
 _NOTHING = np.array([[-99.0, 0.0]], dtype=np.float32)
 _MOST_OFF = 1.0
 _BEFORE = (12, 5)
@@ -191,7 +193,7 @@ class Engine:
         told = self._told[at].astype(np.float64)
         off = np.clip(told[:, 1], -_MOST_OFF, _MOST_OFF)
         frame = FRAMES_PER_OUTPUT * (self._first_output + at + off) + OUTPUT_OFFSET
-        time_s = self._analysis.middle_s + frame * self._analysis.hop_s + _LAG_S
+        time_s = self._analysis.middle_s + frame * self._analysis.hop_s + RISE_LAG_S
         level_db, timbre_db = self._level(np.round(frame).astype(np.int64))
         return Candidates(time_s, told[:, 0], level_db, timbre_db)
 

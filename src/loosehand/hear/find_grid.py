@@ -123,7 +123,7 @@ def _start_on_click(
     heard = np.diff(np.searchsorted(stroke_s, edges)).astype(np.int64)
     silent, playing = _log_chance_silent(heard), _log_chance_playing(heard, n)
     before = np.concatenate(([0.0], np.cumsum(silent)))[:-1]
-    odds = before[:-1] + playing[:-1] + 0.5 * playing[1:] + 0.0
+    odds = before[:-1] + playing[:-1] + 0.5 * playing[1:]
     if click.first_number is not None:
         counted_in = first + np.arange(odds.size) - click.first_number
         odds = odds + np.array([_COUNT_IN_ODDS.get(int(c), _ODD_COUNT_IN) for c in counted_in])
