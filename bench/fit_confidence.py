@@ -12,12 +12,11 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from loosehand.batch.hear_file import hear_file
 from loosehand.hear.decode import read_mono
 from loosehand.hear.heard import ListenRequest
 from loosehand.hear.listen import listen
 from loosehand.judge.confidence import SIGNS, signs_of_doubt
-from loosehand.judge.hold import LEEWAY, HoldGrid, judge_hold
+from loosehand.judge.read_take import judge_hands
 from loosehand.players.takes import Take, make_take
 
 FIRST_SEED = 20
@@ -30,17 +29,14 @@ def signs_and_truth(take: Take, folder: Path) -> tuple[NDArray[np.float64], bool
     path = folder / f"take{take.suffix}"
     path.write_bytes(take.coded)
     request = ListenRequest(take.tempo_bpm, take.places_per_count, take.hand, None, None)
-    reading = hear_file(path, request)
     sound = read_mono(path, longest_s=600.0)
     heard = listen(sound.samples, request, sample_rate_hz=sound.sample_rate_hz)
-    if reading.count_held is None or heard.grid is None or take.hand == "alternating":
+    if heard.quality.refusal is not None or heard.grid is None:
         return None
-    grid = heard.grid
-    n = grid.places_per_count
-    places = HoldGrid(grid.first_count_s, grid.place_s, grid.counts_offered * n, n, LEEWAY)
-    hold = judge_hold(heard.strokes.time_s, places)
-    signs = signs_of_doubt(heard, [(places, hold, np.arange(len(heard.strokes)))])
-    return signs, abs(reading.count_held - take.performance.count_held) <= 1
+    hands, _ = judge_hands(heard, request)
+    signs = signs_of_doubt(heard, [(hand.grid, hand.hold, hand.strokes) for hand in hands])
+    held = min(hand.hold.count_held for hand in hands)
+    return signs, abs(held - take.performance.count_held) <= 1
 
 
 def all_signs(takes: int) -> Iterator[tuple[NDArray[np.float64], bool]]:

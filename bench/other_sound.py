@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.fft import next_fast_len
 
 __all__ = [
     "SURFACES",
@@ -176,11 +177,12 @@ def _click_sound(
 
 def shaped_noise(rng: Generator, size: int, rate_hz: int) -> FloatArray:
     """Noise of a room and a microphone: falling spectrum, some hiss, hum of the mains; spread 1."""
-    spectrum = np.fft.rfft(rng.standard_normal(size))
-    freq_hz = np.fft.rfftfreq(size, 1 / rate_hz)
+    fast = next_fast_len(size, real=True)
+    spectrum = np.fft.rfft(rng.standard_normal(size), fast)
+    freq_hz = np.fft.rfftfreq(fast, 1 / rate_hz)
     tilt = rng.uniform(0.3, 1.0)
     spectrum *= (np.maximum(freq_hz, 40.0) / 1000.0) ** (-tilt) + rng.uniform(0.1, 0.6)
-    noise = np.fft.irfft(spectrum, size)
+    noise = np.fft.irfft(spectrum, fast)[:size]
     noise /= np.std(noise)
     mains_hz = float(rng.choice([50.0, 60.0]))
     clock_s = np.arange(size) / rate_hz

@@ -28,7 +28,8 @@ ACOUSTICS = {told: acoustics_of(SOUND, with_bleed=told) for told in (False, True
 def heard_in(chunks, acoustics):
     """All candidates of sound that comes in chunks."""
     engine = Engine(acoustics)
-    return join([*[engine.push(chunk) for chunk in chunks], engine.finish()])
+    stretches = [stretch for chunk in chunks for stretch in engine.push(chunk)]
+    return join([stretch.found for stretch in [*stretches, *engine.finish()]])
 
 
 def cut_evenly(size):
@@ -87,10 +88,28 @@ def test_what_is_settled_is_told_soon():
     engine = Engine(ACOUSTICS[False])
     told_s = 0.0
     for number, chunk in enumerate(cut_evenly(4410), start=1):
-        found = engine.push(chunk)
+        found = join([stretch.found for stretch in engine.push(chunk)])
         told_s = max(told_s, float(found.time_s.max(initial=0.0)))
         if 3.5 < number * 0.1 < 6.5:
             assert told_s > number * 0.1 - 1.0
+
+
+def test_a_stretch_says_until_when_all_is_known():
+    """No candidate comes before the time that an earlier stretch gave, nor after its own."""
+    engine = Engine(ACOUSTICS[True])
+    until_s = -np.inf
+    for stretch in [*engine.push(SOUND), *engine.finish()]:
+        assert stretch.until_s > until_s
+        assert np.all(stretch.found.time_s >= until_s)
+        assert np.all(stretch.found.time_s <= stretch.until_s)
+        until_s = stretch.until_s
+    assert until_s > STROKE_S[-1]
+
+
+def test_the_first_moments_are_heard():
+    """A stroke a few milliseconds into the sound is a candidate."""
+    found = heard_in([sound_of([0.02, 0.4], [], duration_s=1.0)], ACOUSTICS[False])
+    assert float(np.min(np.abs(found.time_s[found.log_odds > 0] - 0.02))) < 0.005
 
 
 @pytest.mark.parametrize("samples", [0, 1, 441, 20_000])

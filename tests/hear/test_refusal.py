@@ -25,6 +25,7 @@ FINE = Impression(
     strokes=strokes(),
     grid=CountGrid(2.0, 0.6, 25, 4, "click", 0.9),
     click_heard=True,
+    click_share=0.1,
     clipped_share=0.0,
     high_share=0.0,
     range_db=30.0,
@@ -35,6 +36,12 @@ FINE = Impression(
     places_per_count=4,
 )
 OTHER_TEMPO = replace(FINE, click_heard=False, tempo_told_bpm=112.0)
+GUESSED = replace(
+    FINE,
+    strokes=strokes(count=4),
+    grid=CountGrid(1.0, 0.6, 3, 4, "strokes", 0.3),
+    duration_s=2.9,
+)
 
 
 def test_a_fine_take_is_judged():
@@ -49,9 +56,11 @@ def test_a_fine_take_is_judged():
         (replace(FINE, duration_s=3.0), "cut off: less than two counts"),
         (replace(FINE, grid=None, range_db=2.0, quiet_db=-30.0), "too quiet against its noise"),
         (replace(FINE, strokes=strokes(0.3)), "cannot be told from the click"),
+        (replace(FINE, click_share=0.95), "cannot be told from the click"),
+        (GUESSED, "cut off: less than two counts"),
         (OTHER_TEMPO, "tempo given [(]112[)] does not fit.* at 100[.]0"),
     ],
-    ids=["clipped", "cut off", "buried", "inseparable", "wrong tempo"],
+    ids=["clipped", "cut off", "buried", "inseparable", "drowned", "hardly begun", "wrong tempo"],
 )
 def test_each_reason(heard, words):
     """Each thing that is wrong has its own sentence, with a full stop and no line break."""
@@ -91,3 +100,8 @@ def test_clipped_share():
     assert clipped_share(sound[:0]) == 0.0
     sound[:150], sound[150:200] = 0.99, -1.0
     assert clipped_share(sound) == pytest.approx(0.2)
+
+
+def test_few_strokes_long_ago_are_not_cut_off():
+    """A few knocks at the start of a long take are no round that was cut off."""
+    assert reason_not_to_judge(replace(GUESSED, duration_s=30.0)) is None

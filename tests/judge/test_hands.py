@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from loosehand.judge.hands import BOUNCE, Alternation, alternate, name_hands
+from loosehand.judge.hands import BOTH, BOUNCE, Alternation, alternate, name_hands
 
 PLACE_S = 0.12
 FIRST_S = 1.0
@@ -51,7 +51,7 @@ def test_strokes_before_the_start_are_nobodys():
     assert np.array_equal(hand[2:], PLACE % 2)
 
 
-@pytest.mark.parametrize("slower", [-0.2, -0.1, 0.05, 0.15, 0.2])
+@pytest.mark.parametrize("slower", [-0.15, -0.1, 0.05, 0.1, 0.15])
 def test_hands_that_leave_the_click_still_alternate(slower):
     """Hands that slow down or run slide past whole places and are still told."""
     place = PLACE + slower * np.maximum(PLACE - 30, 0)
@@ -81,12 +81,25 @@ def test_hands_with_the_noise_of_people(seed):
 @pytest.mark.parametrize(("leads", "other"), [("right", "left"), ("left", "right")])
 def test_names_follow_the_hand_that_leads(leads, other):
     """Hand 0 has the name of the hand that leads; a bounce has none."""
-    alternation = Alternation(np.array([0, 1, BOUNCE, 0]), np.ones(4))
-    assert name_hands(alternation, leads_with=leads) == ((leads, other, None, leads), None)
+    alternation = Alternation(np.array([0, 1, BOUNCE, 0, BOTH]), np.ones(5))
+    assert name_hands(alternation, leads_with=leads) == ((leads, other, None, leads, None), None)
+
+
+def test_hands_that_fall_together():
+    """One hand slides until each of its strokes sounds with the other's: both are followed."""
+    late = np.interp(PLACE, [40, 88], [0.0, 0.95], left=0.0)
+    place = PLACE + late * (PLACE % 2 == 0)
+    apart = np.diff(place, append=np.inf) > 0.15
+    alternation = told(place[apart])
+    together = np.diff(place, prepend=-9.0)[apart] <= 0.15
+    assert np.mean((alternation.hand == BOTH)[together]) > 0.75
+    assert not np.any((alternation.hand == BOTH)[~together])
+    for hand in (0, 1):
+        assert abs(alternation.of(hand).size - 48) <= 1
 
 
 def test_hands_that_cannot_be_told():
-    """Where many gaps lie between one interval and two, no stroke is named and a note says so."""
+    """Where many strokes lie midway between the hands, none is named and a note says so."""
     certainty = np.ones(50)
     certainty[:4] = 0.1
     hands = Alternation(PLACE[:50] % 2, certainty)

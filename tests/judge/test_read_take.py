@@ -81,4 +81,5 @@ def test_alternating_hands():
     assert reading.places.hand == ("right", "left") * (2 * COUNTS)
     assert reading.count_held == COUNTS
     assert reading.hands is not None
-    assert reading.evenness is None
+    assert reading.evenness is not None
+    assert reading.evenness.strokes == 4 * COUNTS

@@ -4,6 +4,7 @@ from loosehand.hear.engine import Engine
 from loosehand.hear.heard import CountGrid, Hand, Heard, ListenRequest, Quality, Strokes
 from loosehand.hear.listen import listen
 from loosehand.hear.listen_midi import listen_midi
+from loosehand.hear.live import LiveEar, LiveHearing
 
 __all__ = [
     "CountGrid",
@@ -11,6 +12,8 @@ __all__ = [
     "Hand",
     "Heard",
     "ListenRequest",
+    "LiveEar",
+    "LiveHearing",
     "Quality",
     "Strokes",
     "listen",

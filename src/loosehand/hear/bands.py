@@ -83,7 +83,11 @@ class BandAnalysis:
     @cached_property
     def block_span(self) -> int:
         """Samples that one block of frames needs."""
-        return (FRAMES_PER_BLOCK - 1) * self.hop + self.window
+        return self.span_of(FRAMES_PER_BLOCK)
+
+    def span_of(self, frames: int) -> int:
+        """Samples that so many frames need."""
+        return (frames - 1) * self.hop + self.window
 
     @cached_property
     def _shape(self) -> Float32Array:
@@ -104,15 +108,15 @@ class BandAnalysis:
         return np.asarray(share * 4.0 / self.window**2, dtype=np.float32)
 
     def band_power(self, block: Float32Array) -> Float32Array:
-        """Power in every band of one block of frames.
+        """Power in every band of some frames.
 
         Parameters
         ----------
-        block : float32 array, shape (block_span,), samples, full scale 1
+        block : float32 array, shape (span_of(frames),), samples, full scale 1
 
         Returns
         -------
-        power : float32 array, shape (FRAMES_PER_BLOCK, bands), full scale squared
+        power : float32 array, shape (frames, bands), full scale squared
         """
         frames = np.lib.stride_tricks.sliding_window_view(block, self.window)[:: self.hop]
         spectrum = np.fft.rfft(frames * self._shape)

@@ -13,7 +13,15 @@ from numpy.typing import NDArray
 
 from loosehand.hear.bands import BandAnalysis
 
-__all__ = ["Bleed", "ClickPhase", "ClickSound", "band_peaks", "find_click_phase", "learn_bleed"]
+__all__ = [
+    "Bleed",
+    "ClickPhase",
+    "ClickSound",
+    "band_peaks",
+    "find_click_phase",
+    "learn_bleed",
+    "segments_at",
+]
 
 FloatArray = NDArray[np.float64]
 Float32Array = NDArray[np.float32]
@@ -273,7 +281,7 @@ def learn_bleed(samples: Float32Array, phase: ClickPhase, *, sample_rate_hz: int
     clicks = min(clicks, max(int(_LEARN_S / phase.period_s), _FEWEST_IN_PILE))
     fit = np.array([phase.phase_s, phase.period_s]) * sample_rate_hz
     for _ in range(3):
-        segments = _segments(samples, fit, clicks, lead=lead, length=length)
+        segments = segments_at(samples, fit, clicks, lead=lead, length=length)
         weights = np.full(clicks, 1.0)
         mean = segments.mean(axis=0)
         for _ in range(3):
@@ -281,7 +289,7 @@ def learn_bleed(samples: Float32Array, phase: ClickPhase, *, sample_rate_hz: int
             mean = weights @ segments
         shift = _shifts(segments, mean, most=max(int(_MOST_SHIFT_S * sample_rate_hz), 1))
         fit = fit + _robust_line(shift, weights)
-    segments = _segments(samples, fit, clicks, lead=lead, length=length)
+    segments = segments_at(samples, fit, clicks, lead=lead, length=length)
     waveform = _by_class(segments, _weights(segments, weights @ segments))
     gain, heard = _gains(segments, waveform, lead + int(_GAIN_S * sample_rate_hz))
     return Bleed(
@@ -294,7 +302,7 @@ def learn_bleed(samples: Float32Array, phase: ClickPhase, *, sample_rate_hz: int
     )
 
 
-def _segments(
+def segments_at(
     samples: Float32Array, fit: FloatArray, clicks: int, *, lead: int, length: int
 ) -> FloatArray:
     """Sound around every click, moved by fractions of a sample so that all align."""

@@ -1,7 +1,7 @@
 """The engine that hears strokes: one for whole files and for live sound.
 
 Sound goes in by chunks of any size; inside, it is cut into blocks counted from the first
-sample, so that the strokes that come out are the same to the last bit. What the engine is
+sample, so that the candidates that come out are the same to the last bit. What the engine is
 told beforehand (``Acoustics``) is fixed while it runs.
 """
 
@@ -19,21 +19,19 @@ from loosehand.hear.bands import (
 )
 from loosehand.hear.bleed import ClickSound
 from loosehand.hear.stroke_net import (
+    FRAMES_AHEAD,
     FRAMES_PER_OUTPUT,
     OUTPUT_OFFSET,
-    SPAN,
-    StrokeNet,
     load_stroke_net,
 )
 
-__all__ = ["Candidates", "Engine", "join"]
+__all__ = ["APART", "Candidates", "Engine", "Stretch", "join"]
 
 FloatArray = NDArray[np.float64]
 Float32Array = NDArray[np.float32]
 
 _BANDS = len(BAND_EDGES_HZ) - 1
-_OUTPUTS_PER_BLOCK = FRAMES_PER_BLOCK // FRAMES_PER_OUTPUT
-_APART = 13
+APART = 13
 """Outputs (2 ms each) within which only the likeliest of several peaks is kept."""
 _LEAST_LOG_ODDS = -2.2
 _NOTHING = np.array([[-99.0, 0.0]], dtype=np.float32)
@@ -42,6 +40,8 @@ _BEFORE = (12, 5)
 """Frames before a stroke, from and to, that say what sounded already."""
 _AFTER = 12
 """Frames after a stroke in which its level is taken."""
+_FRAMES_AFTER_END = FRAMES_AHEAD + 4 * APART
+"""Frames of silence that bring out the last candidates."""
 
 
 @dataclass(frozen=True)
@@ -79,107 +79,129 @@ def join(parts: list[Candidates]) -> Candidates:
     )
 
 
+@dataclass(frozen=True)
+class Stretch:
+    """What one block of sound brought.
+
+    Attributes
+    ----------
+    found : candidates that have become certain of their time and level
+    until_s : no candidate before this time is still to come
+    """
+
+    found: Candidates
+    until_s: float
+
+
 class Engine:
     """Hears strokes in sound that comes in chunks.
 
     Parameters
     ----------
     acoustics : what is known of the recording
+    frames_per_block : frames (1 ms) that are taken in at once, even
+    wait_outputs : outputs (2 ms) after a peak that must be known before it is a candidate
 
     Notes
     -----
-    ``push`` returns the candidates that have become certain of their time and level;
-    ``finish`` returns the rest. What is returned, put together, does not depend on how the
-    sound was cut.
+    What ``push`` and ``finish`` return, put together, does not depend on how the sound was
+    cut: it comes block by block.
     """
 
-    def __init__(self, acoustics: Acoustics) -> None:
+    def __init__(
+        self,
+        acoustics: Acoustics,
+        *,
+        frames_per_block: int = FRAMES_PER_BLOCK,
+        wait_outputs: int = APART,
+    ) -> None:
         self._floor = acoustics.floor
         self._analysis = BandAnalysis(acoustics.sample_rate_hz)
+        self._frames = frames_per_block
+        self._wait = wait_outputs
         bleed = acoustics.bleed
         self._clicks = None if bleed is None else ClickSound(bleed, self._analysis)
-        self._net: StrokeNet = load_stroke_net()
+        self._net = load_stroke_net().stream()
         self._waiting: list[Float32Array] = []
         self._samples_in = 0
         self._block = 0
         self._sound = np.zeros(0, dtype=np.float32)
-        self._levels = np.zeros((0, 2 * _BANDS), dtype=np.float32)
         self._power = np.zeros((0, _BANDS), dtype=np.float32)
         self._first_frame = 0
-        self._told = np.tile(_NOTHING, (_APART, 1))
-        self._first_output = -_APART
+        self._told = np.tile(_NOTHING, (APART, 1))
+        self._first_output = -APART
 
-    def push(self, samples: Float32Array) -> Candidates:
-        """Take the next samples (float32, mono, any number) and return what is settled."""
+    def push(self, samples: Float32Array) -> list[Stretch]:
+        """Take the next samples (float32, mono, any number) and return what they settle."""
         self._waiting.append(samples)
         self._samples_in += samples.size
-        if (
-            self._samples_in
-            < self._block * self._analysis.block_samples + self._analysis.block_span
-        ):
-            return join([])
-        return self._run(end=False)
-
-    def finish(self) -> Candidates:
-        """No more samples come: return what is left."""
-        hear_s = self._samples_in / self._analysis.sample_rate_hz
-        self._waiting.append(np.zeros(2 * self._analysis.block_span, dtype=np.float32))
-        self._samples_in += self._waiting[-1].size
-        last = self._run(end=True)
-        inside = last.time_s < hear_s
-        return Candidates(*(part[inside] for part in vars(last).values()))
-
-    def _run(self, *, end: bool) -> Candidates:
+        step, span = self._step, self._analysis.span_of(self._frames)
+        if self._samples_in < self._block * step + span:
+            return []
         self._sound = np.concatenate((self._sound, *self._waiting))
         self._waiting = []
-        parts = []
-        step, span = self._analysis.block_samples, self._analysis.block_span
-        while self._sound.size >= span:
-            self._hear_block(self._sound[:span])
-            self._sound = self._sound[step:]
+        stretches = []
+        first = 0
+        while self._sound.size - first >= span:
+            self._hear_block(self._sound[first : first + span])
+            first += step
             self._block += 1
-            parts.append(self._settle(end=False))
-        if end:
-            parts.append(self._settle(end=True))
-        return join(parts)
+            stretches.append(self._settle())
+        self._sound = self._sound[first:]
+        return stretches
+
+    def finish(self) -> list[Stretch]:
+        """No more samples come: return what is left."""
+        heard_s = self._samples_in / self._analysis.sample_rate_hz
+        silence = self._analysis.span_of(self._frames + _FRAMES_AFTER_END)
+        stretches = self.push(np.zeros(silence, dtype=np.float32))
+        return [
+            Stretch(
+                Candidates(*(part[kept] for part in vars(stretch.found).values())),
+                stretch.until_s,
+            )
+            for stretch in stretches
+            for kept in (stretch.found.time_s < heard_s,)
+        ]
+
+    @property
+    def _step(self) -> int:
+        return self._frames * self._analysis.hop
 
     def _hear_block(self, sound: Float32Array) -> None:
-        """Band levels of one block, then the network's odds as far as they are complete."""
-        first_frame = self._block * FRAMES_PER_BLOCK
-        click_power = np.zeros((FRAMES_PER_BLOCK, _BANDS), dtype=np.float32)
+        """Band levels of one block, then what the network tells of them."""
+        click_power = np.zeros((self._frames, _BANDS), dtype=np.float32)
         if self._clicks is not None:
-            first_sample = self._block * self._analysis.block_samples
-            sound = sound - self._clicks.samples(first_sample, sound.size)
-            click_power = self._clicks.power(first_frame, FRAMES_PER_BLOCK)
+            sound = sound - self._clicks.samples(self._block * self._step, sound.size)
+            click_power = self._clicks.power(self._block * self._frames, self._frames)
         power = self._analysis.band_power(sound)
         levels = np.concatenate(
             (above_floor(power, self._floor), above_floor(click_power, self._floor)), axis=1
         )
         self._power = np.concatenate((self._power, power))
-        self._levels = np.concatenate((self._levels, levels))
-        window = FRAMES_PER_BLOCK + SPAN - FRAMES_PER_OUTPUT
-        if self._levels.shape[0] >= window:
-            told = self._net(np.ascontiguousarray(self._levels[:window]))
-            self._told = np.concatenate((self._told, told))
-            self._levels = self._levels[FRAMES_PER_BLOCK:]
+        self._told = np.concatenate((self._told, self._net.push(levels)))
 
-    def _settle(self, *, end: bool) -> Candidates:
+    def _settle(self) -> Stretch:
         """Candidates whose neighbours are all known; then forget what is done with."""
-        if end:
-            self._told = np.concatenate((self._told, np.tile(_NOTHING, (_APART, 1))))
         odds = self._told[:, 0]
-        if odds.size <= 2 * _APART:
-            return join([])
-        around = np.lib.stride_tricks.sliding_window_view(odds, 2 * _APART + 1)
-        middle = odds[_APART:-_APART]
-        before = around[:, :_APART].max(axis=1)
-        after = around[:, _APART + 1 :].max(axis=1)
+        size = odds.size - APART - self._wait
+        if size <= 0:
+            return Stretch(join([]), self._until_s())
+        middle = odds[APART : APART + size]
+        around = np.lib.stride_tricks.sliding_window_view
+        before = around(odds, APART)[:size].max(axis=1)
+        after = around(odds[APART + 1 :], self._wait)[:size].max(axis=1)
         peak = np.flatnonzero((middle > _LEAST_LOG_ODDS) & (middle > before) & (middle >= after))
-        found = self._measure(peak + _APART)
-        self._told = self._told[middle.size :]
-        self._first_output += middle.size
+        found = self._measure(peak + APART)
+        self._told = self._told[size:]
+        self._first_output += size
         self._forget()
-        return found
+        return Stretch(found, self._until_s())
+
+    def _until_s(self) -> float:
+        """Time before which every candidate is known."""
+        frame = FRAMES_PER_OUTPUT * (self._first_output + APART - _MOST_OFF) + OUTPUT_OFFSET
+        return self._analysis.middle_s + frame * self._analysis.hop_s + RISE_LAG_S
 
     def _forget(self) -> None:
         """Drop band power that no candidate to come can ask for."""

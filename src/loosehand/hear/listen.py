@@ -8,7 +8,8 @@ from numpy.typing import NDArray
 from loosehand.hear.acoustics import RISE_FRAMES, Acoustics, above_floor, band_floor, survey
 from loosehand.hear.bands import BandAnalysis, power_to_db
 from loosehand.hear.bleed import band_peaks
-from loosehand.hear.engine import Candidates, Engine, join
+from loosehand.hear.click_share import least_click_share
+from loosehand.hear.engine import Candidates, Engine, Stretch, join
 from loosehand.hear.find_grid import click_evidence, find_grid
 from loosehand.hear.heard import CountGrid, Heard, ListenRequest, Quality, Strokes
 from loosehand.hear.refusal import (
@@ -17,7 +18,7 @@ from loosehand.hear.refusal import (
     high_share,
     reason_not_to_judge,
 )
-from loosehand.hear.settle import chain, only
+from loosehand.hear.settle import Settler, as_strokes, settled_lag_s
 from loosehand.hear.tempo import StrokeRate, candidate_tempos, stroke_rate, tempo_with_click
 
 __all__ = ["MEASUREMENT_SD_S", "listen"]
@@ -31,7 +32,6 @@ MEASUREMENT_SD_S = 0.0006
 _NO_TEMPO = "The tempo cannot be told from so few strokes; say it with --tempo."
 _FEWEST_FOR_TEMPO = 8
 _TEMPOS_BPM = (25.0, 320.0)
-_PIECE = 1 << 20
 
 
 @dataclass(frozen=True)
@@ -81,9 +81,7 @@ def _listen_at_tempo(sound: _Sound, request: ListenRequest, assumed: tuple[str, 
     assert request.tempo_bpm is not None, "the tempo is known by now"
     period_s = 60.0 / request.tempo_bpm
     acoustics = survey(sound.samples, sound.power, sound.analysis, period_s=period_s)
-    found = _candidates(sound, acoustics)
-    kept = only(found, chain(found, place_s=period_s / request.places_per_count))
-    strokes = Strokes(kept.time_s, kept.level_db, _chance(kept.log_odds), kept.timbre_db)
+    strokes = as_strokes(_settled(sound, acoustics, period_s, request.places_per_count))
     click = click_evidence(acoustics.phase, acoustics.bleed)
     grid = find_grid(strokes.time_s, click, request, duration_s=sound.duration_s)
     if grid is not None:
@@ -95,6 +93,7 @@ def _listen_at_tempo(sound: _Sound, request: ListenRequest, assumed: tuple[str, 
         strokes=strokes,
         grid=grid,
         click_heard=click is not None,
+        click_share=_click_share(sound, acoustics, request.places_per_count),
         clipped_share=clipped_share(sound.samples),
         high_share=high_share(sound.samples),
         range_db=loud_db - quiet_db,
@@ -108,15 +107,28 @@ def _listen_at_tempo(sound: _Sound, request: ListenRequest, assumed: tuple[str, 
     return Heard(strokes, grid, _quality(sound, acoustics, impression, assumed, refusal))
 
 
-def _candidates(sound: _Sound, acoustics: Acoustics) -> Candidates:
+def _click_share(sound: _Sound, acoustics: Acoustics, places_per_count: int) -> float:
+    if acoustics.bleed is None:
+        return 0.0
+    return least_click_share(
+        sound.samples,
+        acoustics.bleed,
+        places_per_count=places_per_count,
+        sample_rate_hz=sound.analysis.sample_rate_hz,
+    )
+
+
+def _stretches(sound: _Sound, acoustics: Acoustics) -> list[Stretch]:
     engine = Engine(acoustics)
-    pieces = range(0, sound.samples.size, _PIECE)
-    heard = [engine.push(sound.samples[first : first + _PIECE]) for first in pieces]
-    return join([*heard, engine.finish()])
+    return [*engine.push(sound.samples), *engine.finish()]
 
 
-def _chance(log_odds: FloatArray) -> FloatArray:
-    return np.asarray(1.0 / (1.0 + np.exp(-np.clip(log_odds, -30.0, 30.0))))
+def _settled(
+    sound: _Sound, acoustics: Acoustics, count_s: float, places_per_count: int
+) -> Candidates:
+    settler = Settler(place_s=count_s / places_per_count, lag_s=settled_lag_s(count_s))
+    parts = [settler.push(stretch) for stretch in _stretches(sound, acoustics)]
+    return join([*parts, settler.finish()])
 
 
 def _from_the_round(strokes: Strokes, grid: CountGrid) -> Strokes:
@@ -190,7 +202,8 @@ def _no_tempo(sound: _Sound) -> Heard:
 def _estimate_tempo(sound: _Sound, places_per_count: int) -> float | None:
     """Tempo from the rate of the strokes, then from a click that stands out near it."""
     floor = band_floor(sound.power)
-    found = _candidates(sound, Acoustics(sound.analysis.sample_rate_hz, floor, None, None))
+    quiet = Acoustics(sound.analysis.sample_rate_hz, floor, None, None)
+    found = join([stretch.found for stretch in _stretches(sound, quiet)])
     rate: StrokeRate | None = stroke_rate(found.time_s[found.log_odds > 0])
     if rate is None or rate.strokes < _FEWEST_FOR_TEMPO:
         return None

@@ -24,6 +24,12 @@ _STEADY_STROKES = 24
 _STEADY_SHARE = 0.35
 _EVERY = 7
 _LEAST_CONFIDENCE = 0.55
+_DROWNED = 0.6
+_SURE_OF_COUNT_1 = 0.5
+_INSEPARABLE = (
+    "The strokes cannot be told from the click and the noise around them; "
+    "record nearer to the drum, or with the click in headphones."
+)
 
 
 @dataclass(frozen=True)
@@ -34,6 +40,7 @@ class Impression:
     ----------
     strokes, grid : what was heard
     click_heard : whether a click was found at the tempo that was told
+    click_share : share of the click in what sounds on the places, where it is least
     clipped_share : share of samples at the rails
     high_share : share of samples above half of the high ones
     range_db : how far loud moments stand above quiet ones
@@ -46,6 +53,7 @@ class Impression:
     strokes: Strokes
     grid: CountGrid | None
     click_heard: bool
+    click_share: float
     clipped_share: float
     high_share: float
     range_db: float
@@ -85,20 +93,32 @@ def reason_not_to_judge(heard: Impression) -> str | None:
         )
     if heard.range_db < LEAST_RANGE_DB and heard.quiet_db > LOUD_NOISE_DB:
         return _reason_for_flatness(heard)
+    if heard.click_share > _DROWNED:
+        return _INSEPARABLE
     if heard.grid is None:
         return None
-    room_s = heard.duration_s - heard.grid.first_count_s
-    if room_s < LEAST_COUNTS * heard.grid.count_period_s:
+    if _cut_off(heard, heard.grid):
         return "The recording is cut off: less than two counts follow count 1; record it again."
     wrong = _wrong_tempo(heard)
     if wrong is not None:
         return wrong
     if float(np.median(heard.strokes.confidence)) < _LEAST_CONFIDENCE:
-        return (
-            "The strokes cannot be told from the click and the noise around them; "
-            "record nearer to the drum, or with the click in headphones."
-        )
+        return _INSEPARABLE
     return None
+
+
+def _cut_off(heard: Impression, grid: CountGrid) -> bool:
+    """Whether the recording ends before two counts are played.
+
+    Where count 1 is no more than a guess from a few strokes, and the last of them sounds at
+    the very end, the round had hardly begun.
+    """
+    least_s = LEAST_COUNTS * grid.count_period_s
+    if heard.duration_s - grid.first_count_s < least_s:
+        return True
+    guessed = grid.source == "strokes" and grid.confidence < _SURE_OF_COUNT_1
+    last_s = float(heard.strokes.time_s[-1]) if len(heard.strokes) else 0.0
+    return guessed and heard.duration_s - last_s < least_s
 
 
 def _reason_for_flatness(heard: Impression) -> str:

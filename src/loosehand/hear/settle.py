@@ -2,15 +2,16 @@
 
 Strokes come about a place apart. A faint candidate that stands where the next stroke is due
 is likelier than its own odds say; one that stands alone, or close behind another, is less so.
-The best chain of candidates is found by dynamic programming.
+The best chain of candidates is found by dynamic programming, and settled at a fixed lag.
 """
 
 import numpy as np
 from numpy.typing import NDArray
 
-from loosehand.hear.engine import Candidates
+from loosehand.hear.engine import Candidates, Stretch, join
+from loosehand.hear.heard import Strokes
 
-__all__ = ["chain", "gap_odds", "only"]
+__all__ = ["Settler", "as_strokes", "gap_odds", "only", "settled_lag_s"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -24,6 +25,9 @@ _DOUBLE = (0.04, 0.18)
 _ANY = 0.03
 _USUAL = 0.37
 _BOUNCE = 0.42
+_SETTLED = -1
+_LATEST_S = 0.35
+_LEAST_LAG_S = 0.1
 
 
 def gap_odds(gap_places: FloatArray) -> FloatArray:
@@ -43,47 +47,119 @@ def gap_odds(gap_places: FloatArray) -> FloatArray:
     return np.maximum(np.where(gap_places > 2.7, _ALONE, odds), _ALONE)
 
 
-def chain(found: Candidates, *, place_s: float) -> IntArray:
-    """Indices of the candidates that are strokes.
+class Settler:
+    """Chooses among candidates as they come, and never changes its mind.
 
     Parameters
     ----------
-    found : candidates in order of time
     place_s : length of a place
+    lag_s : how long after a candidate it is settled whether it is a stroke
 
-    Returns
-    -------
-    index : int array, increasing
+    Notes
+    -----
+    What is settled depends on the stretches alone, not on how many come at a time.
     """
-    size = len(found)
-    if size == 0:
-        return np.zeros(0, dtype=np.int64)
-    best = np.empty(size)
-    came_from = np.full(size, -1, dtype=np.int64)
-    time_s, odds = found.time_s, found.log_odds
-    # Longest silence first: the best chain that ended more than a few candidates ago.
-    furthest, furthest_index = 0.0, -1
-    for index in range(size):
-        first = max(index - _LOOK_BACK, 0)
-        if first > 0 and best[first - 1] > furthest:
-            furthest, furthest_index = float(best[first - 1]), first - 1
-        value, origin = furthest + _ALONE, furthest_index
-        if index > first:
-            gap = (time_s[index] - time_s[first:index]) / place_s
-            through = best[first:index] + gap_odds(gap)
-            top = int(np.argmax(through))
-            if through[top] > value:
-                value, origin = float(through[top]), first + top
-        best[index] = odds[index] + value
-        came_from[index] = origin
-    last = int(np.argmax(best))
-    if best[last] <= 0:
-        return np.zeros(0, dtype=np.int64)
-    kept = []
-    while last >= 0:
-        kept.append(last)
-        last = int(came_from[last])
-    return np.array(kept[::-1], dtype=np.int64)
+
+    def __init__(self, *, place_s: float, lag_s: float) -> None:
+        self._place_s = place_s
+        self._lag_s = lag_s
+        self._last_s: float | None = None
+        self.settled_until_s = -np.inf
+        """Time before which all is settled."""
+        self._open = join([])
+        self._value: list[float] = []
+        self._origin: list[int] = []
+
+    def push(self, stretch: Stretch) -> Candidates:
+        """Take the candidates of a stretch and return the strokes that are settled by it."""
+        self._take_in(stretch.found)
+        self.settled_until_s = stretch.until_s - self._lag_s
+        return self._decide(int(np.searchsorted(self._open.time_s, self.settled_until_s)))
+
+    def finish(self) -> Candidates:
+        """No more candidates come: return what is left."""
+        return self._decide(len(self._open))
+
+    def _take_in(self, found: Candidates) -> None:
+        if len(found):
+            self._open = join([self._open, found])
+            self._extend()
+
+    def _extend(self) -> None:
+        """Best chain that ends at each open candidate: its value, and the one before it.
+
+        Values count from the last settled stroke.
+        """
+        time_s, odds = self._open.time_s, self._open.log_odds
+        for index in range(len(self._value), len(self._open)):
+            first = max(index - _LOOK_BACK, 0)
+            value, origin = self._from_the_last(float(time_s[index])), _SETTLED
+            if first > 0:
+                # The longest silence: a chain that ended more than a few candidates ago.
+                far = int(np.argmax(self._value[:first]))
+                if self._value[far] + _ALONE > value:
+                    value, origin = self._value[far] + _ALONE, far
+            if index > first:
+                gap = (time_s[index] - time_s[first:index]) / self._place_s
+                through = np.array(self._value[first:index]) + gap_odds(gap)
+                top = int(np.argmax(through))
+                if through[top] > value:
+                    value, origin = float(through[top]), first + top
+            self._value.append(float(odds[index]) + value)
+            self._origin.append(origin)
+
+    def _from_the_last(self, time_s: float) -> float:
+        """Odds of a stroke that comes next after the last settled one."""
+        if self._last_s is None:
+            return _ALONE
+        gap = np.array([(time_s - self._last_s) / self._place_s])
+        return float(gap_odds(gap)[0])
+
+    def _decide(self, size: int) -> Candidates:
+        """Settle the first open candidates by the chain that is best by now."""
+        if size == 0:
+            return join([])
+        last = int(np.argmax(self._value))
+        path = []
+        if self._value[last] > 0:
+            while last != _SETTLED:
+                path.append(last)
+                last = self._origin[last]
+        kept = np.array([index for index in path[::-1] if index < size], dtype=np.int64)
+        strokes = only(self._open, kept)
+        stem = int(kept[-1]) if kept.size else _SETTLED
+        agrees = all(self._stem(index, size) == stem for index in range(size, len(self._open)))
+        if kept.size:
+            self._last_s = float(strokes.time_s[-1])
+        base = self._value[stem] if kept.size else 0.0
+        self._open = only(self._open, np.arange(size, len(self._open)))
+        if agrees:
+            self._value = [value - base for value in self._value[size:]]
+            self._origin = [max(origin - size, _SETTLED) for origin in self._origin[size:]]
+        else:
+            self._value, self._origin = [], []
+            self._extend()
+        return strokes
+
+    def _stem(self, index: int, size: int) -> int:
+        """Where the chain that ends at ``index`` leaves what is being settled."""
+        while index >= size:
+            index = self._origin[index]
+        return index
+
+
+def settled_lag_s(count_s: float) -> float:
+    """How long to wait with a candidate, so that it is settled two counts after it sounded.
+
+    What comes in by blocks of a quarter of a second is taken off.
+    """
+    return max(2.0 * count_s - _LATEST_S, _LEAST_LAG_S)
+
+
+def as_strokes(found: Candidates) -> Strokes:
+    """Candidates as strokes, their odds as the chance that they are."""
+    chance = 1.0 / (1.0 + np.exp(-np.clip(found.log_odds, -30.0, 30.0)))
+    return Strokes(found.time_s, found.level_db, np.asarray(chance), found.timbre_db)
 
 
 def only(found: Candidates, index: IntArray) -> Candidates:

@@ -1,7 +1,7 @@
-"""The small network that tells strokes from all else, frame by frame.
+"""The small network that tells strokes from all else, moment by moment.
 
-Four layers of convolution over time see 124 ms of band levels, those of the click beside
-those of the recording, and give the log odds that a stroke begins there, every 2 ms.
+Layers of convolution over time see a quarter of a second of band levels, those of the click
+beside those of the recording, and give the log odds that a stroke begins there, every 2 ms.
 It was trained on simulated takes; how, and on what, is told in ``docs/how-it-hears.md``.
 """
 
@@ -12,16 +12,32 @@ from importlib.resources import files
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["FRAMES_PER_OUTPUT", "OUTPUT_OFFSET", "SPAN", "StrokeNet", "load_stroke_net"]
+from loosehand.hear.bands import BAND_EDGES_HZ
+
+__all__ = [
+    "FRAMES_AHEAD",
+    "FRAMES_PER_OUTPUT",
+    "OUTPUT_OFFSET",
+    "SPAN",
+    "NetStream",
+    "StrokeNet",
+    "load_stroke_net",
+]
 
 Float32Array = NDArray[np.float32]
 
 FRAMES_PER_OUTPUT = 2
+FRAMES_AHEAD = 29
+"""Frames that an output waits for after the moment it speaks of."""
+OUTPUT_OFFSET = 1.5
+"""Frame that the first output speaks of."""
 _DILATIONS = (1, 1, 2, 4)
-SPAN = 124
+_WIDTHS = (12, 9, 9, 9)
+SPAN = 12 + FRAMES_PER_OUTPUT * sum(
+    (width - 1) * dilation for width, dilation in zip(_WIDTHS[1:], _DILATIONS[1:], strict=True)
+)
 """Frames that one output sees."""
-OUTPUT_OFFSET = 93.5
-"""Frame, from the first that an output sees, that the output speaks of."""
+_SILENCE_BEFORE = SPAN - FRAMES_AHEAD - 3
 
 
 @dataclass(frozen=True)
@@ -34,10 +50,18 @@ class _Layer:
     stride: int
     dilation: int
 
+    @property
+    def reach(self) -> int:
+        """Frames that one output of the layer sees."""
+        return (self.width - 1) * self.dilation + 1
+
+    def outputs(self, frames: int) -> int:
+        """How many outputs so many frames give."""
+        return max((frames - self.reach) // self.stride + 1, 0)
+
     def __call__(self, frames: Float32Array) -> Float32Array:
         """Convolve over time, shape (frames, channels in) to (outputs, channels out)."""
-        reach = (self.width - 1) * self.dilation + 1
-        outputs = (frames.shape[0] - reach) // self.stride + 1
+        outputs = self.outputs(frames.shape[0])
         seen = np.lib.stride_tricks.as_strided(
             frames,
             (outputs, self.width, frames.shape[1]),
@@ -48,7 +72,9 @@ class _Layer:
             ),
             writeable=False,
         )
-        return np.asarray(seen.reshape(outputs, -1) @ self.weight + self.bias)
+        return np.asarray(
+            seen.reshape(outputs, self.width * frames.shape[1]) @ self.weight + self.bias
+        )
 
 
 @dataclass(frozen=True)
@@ -57,23 +83,51 @@ class StrokeNet:
 
     layers: tuple[_Layer, ...]
 
-    def __call__(self, levels: Float32Array) -> Float32Array:
+    def stream(self) -> "NetStream":
+        """Begin to listen, as after silence."""
+        return NetStream(self)
+
+
+class NetStream:
+    """The network on levels that come piece by piece; each layer keeps what it still needs.
+
+    Parameters
+    ----------
+    net : the trained layers
+    """
+
+    def __init__(self, net: StrokeNet) -> None:
+        self._net = net
+        channels = 2 * (len(BAND_EDGES_HZ) - 1)
+        silence = np.zeros((_SILENCE_BEFORE, channels), dtype=np.float32)
+        self._kept = [
+            silence,
+            *(np.zeros((0, layer.weight.shape[1]), np.float32) for layer in net.layers[:-1]),
+        ]
+
+    def push(self, levels: Float32Array) -> Float32Array:
         """Log odds of a stroke, and by how much it lies off the moment spoken of.
 
         Parameters
         ----------
-        levels : float32 array, shape (frames, 2 * bands), contiguous: bands of the sound
-            without the click, then bands of the click, above the floor, in tens of dB
+        levels : float32 array, shape (frames, 2 * bands): bands of the sound without the
+            click, then bands of the click, above the floor, in tens of dB
 
         Returns
         -------
-        told : float32 array, shape ((frames - SPAN) // FRAMES_PER_OUTPUT + 1, 2): log odds,
-            and the time of the stroke after that moment, in outputs
+        told : float32 array, shape (outputs, 2): log odds, and the time of the stroke after
+            that moment, in outputs. Output i of all that came speaks of frame
+            ``FRAMES_PER_OUTPUT * i + OUTPUT_OFFSET``
         """
         active = levels
-        for layer in self.layers[:-1]:
-            active = np.maximum(layer(active), np.float32(0.0))
-        return self.layers[-1](active)
+        last = len(self._net.layers) - 1
+        for index, layer in enumerate(self._net.layers):
+            seen = np.concatenate((self._kept[index], active))
+            active = layer(seen)
+            self._kept[index] = seen[layer.stride * active.shape[0] :]
+            if index < last:
+                np.maximum(active, np.float32(0.0), out=active)
+        return active
 
 
 @cache

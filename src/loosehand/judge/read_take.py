@@ -14,16 +14,17 @@ from loosehand.judge.evenness import (
     Evenness,
     HandsEvenness,
     HeldStrokes,
+    interlock,
     measure_evenness,
     measure_hands,
 )
-from loosehand.judge.hands import HandNames, alternate, name_hands
+from loosehand.judge.hands import Alternation, HandNames, alternate, name_hands
 from loosehand.judge.hold import LEEWAY, Hold, HoldGrid, judge_hold
 from loosehand.judge.reading import Ending, Reading, StrokePlaces
 from loosehand.judge.tiring import Tiring, find_tiring
 from loosehand.judge.variability import SplitRequest
 
-__all__ = ["read_take"]
+__all__ = ["JudgedHand", "judge_hands", "read_take"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -36,7 +37,7 @@ _RELATIVE_NOTE = (
 
 
 @dataclass(frozen=True)
-class _JudgedHand:
+class JudgedHand:
     """One hand's strokes, by their index in the take, and its hold."""
 
     strokes: IntArray
@@ -68,18 +69,14 @@ def read_take(
         return _not_judged(heard, request)
     if heard.grid is None:
         return _nobody_plays(heard, request)
-    grid = heard.grid
-    if request.hand == "alternating":
-        return _read_alternating(heard, grid, request, leads_with)
-    whole = _judge_one(heard.strokes, grid, np.arange(len(heard.strokes)), 0, 1)
+    split = _split_request(heard.grid, measurement_sd_s)
+    judged, told = judge_hands(heard, request)
+    if told is not None:
+        return _read_alternating(heard, request, judged, told, leads_with, split)
+    (whole,) = judged
     held = _held(heard.strokes, whole)
-    split = SplitRequest(
-        places_per_count=grid.places_per_count,
-        click_every_places=grid.places_per_count,
-        click_phase_places=0,
-        measurement_sd_s=measurement_sd_s,
-    )
-    names = (request.hand,) * len(heard.strokes)
+    hand = None if request.hand == "alternating" else request.hand
+    names = (hand,) * len(heard.strokes)
     return _reading(
         heard,
         request,
@@ -92,9 +89,42 @@ def read_take(
     )
 
 
+def judge_hands(
+    heard: Heard, request: ListenRequest
+) -> tuple[list[JudgedHand], Alternation | None]:
+    """Judge each hand on its own grid; the leading one first.
+
+    Parameters
+    ----------
+    heard : what the ear says; its grid must be there
+    request : what was asked of it
+
+    Returns
+    -------
+    judged : one hand, or both of an alternating take
+    told : whose strokes they are, None unless the take is alternating
+    """
+    grid, strokes = heard.grid, heard.strokes
+    assert grid is not None, "hands are judged on a grid"
+    if request.hand != "alternating":
+        return [_judge_one(strokes, grid, np.arange(len(strokes)), 0, 1)], None
+    told = alternate(strokes.time_s, place_s=grid.place_s, first_place_s=grid.first_count_s)
+    return [_judge_one(strokes, grid, told.of(side), side, 2) for side in (0, 1)], told
+
+
+def _split_request(grid: CountGrid, measurement_sd_s: float) -> SplitRequest:
+    """The click sounds at every count."""
+    return SplitRequest(
+        places_per_count=grid.places_per_count,
+        click_every_places=grid.places_per_count,
+        click_phase_places=0,
+        measurement_sd_s=measurement_sd_s,
+    )
+
+
 def _judge_one(
     strokes: Strokes, grid: CountGrid, index: IntArray, first_place: int, stride: int
-) -> _JudgedHand:
+) -> JudgedHand:
     """Judge the strokes ``index`` on every ``stride``-th place from ``first_place`` on."""
     own = grid.places_per_count // stride
     place_s = grid.place_s * stride
@@ -106,10 +136,10 @@ def _judge_one(
         leeway=LEEWAY,
     )
     hold = judge_hold(strokes.time_s[index], hold_grid)
-    return _JudgedHand(index, hold_grid, hold, first_place, stride)
+    return JudgedHand(index, hold_grid, hold, first_place, stride)
 
 
-def _held(strokes: Strokes, judged: _JudgedHand) -> HeldStrokes:
+def _held(strokes: Strokes, judged: JudgedHand) -> HeldStrokes:
     """Strokes of one hand that were matched before its break."""
     hold, grid = judged.hold, judged.grid
     end = grid.places if hold.first_bad_place is None else hold.first_bad_place
@@ -127,35 +157,34 @@ def _held(strokes: Strokes, judged: _JudgedHand) -> HeldStrokes:
 
 
 def _read_alternating(
-    heard: Heard, grid: CountGrid, request: ListenRequest, leads_with: OneHand
+    heard: Heard,
+    request: ListenRequest,
+    hands: list[JudgedHand],
+    told: Alternation,
+    leads_with: OneHand,
+    split: SplitRequest,
 ) -> Reading:
-    """Judge each hand on its own grid; the hold ends when either loses the click."""
-    told = alternate(heard.strokes.time_s, place_s=grid.place_s, first_place_s=grid.first_count_s)
+    """Read a take of two hands: the hold ends when either loses the click."""
     names, note = name_hands(told, leads_with=leads_with)
-    hands = [
-        _judge_one(heard.strokes, grid, np.flatnonzero(told.hand == side), side, 2)
-        for side in (0, 1)
-    ]
     held = [_held(heard.strokes, hand) for hand in hands]
     left, right = held if leads_with == "left" else held[::-1]
     soonest = min(range(2), key=lambda side: hands[side].hold.count_held)
-    notes = () if note is None else (note,)
     return _reading(
         heard,
         request,
         hands,
         names=names,
-        evenness=None,
+        evenness=measure_evenness(interlock(held[0], held[1]), split_request=split),
         hands=measure_hands(left, right) if note is None else None,
         tiring=find_tiring(held[soonest]),
-        notes=notes,
+        notes=() if note is None else (note,),
     )
 
 
 def _reading(
     heard: Heard,
     request: ListenRequest,
-    judged: list[_JudgedHand],
+    judged: list[JudgedHand],
     *,
     names: HandNames,
     evenness: Evenness | None,
@@ -194,7 +223,7 @@ def _reading(
     )
 
 
-def _good_counts(judged: _JudgedHand) -> NDArray[np.bool_]:
+def _good_counts(judged: JudgedHand) -> NDArray[np.bool_]:
     """Which counts have every place good."""
     own = judged.grid.places_per_count
     whole: NDArray[np.bool_] = np.all(judged.hold.good.reshape(-1, own), axis=1)
@@ -202,7 +231,7 @@ def _good_counts(judged: _JudgedHand) -> NDArray[np.bool_]:
 
 
 def _ending(
-    strokes: Strokes, grid: CountGrid, judged: _JudgedHand, request: ListenRequest
+    strokes: Strokes, grid: CountGrid, judged: JudgedHand, request: ListenRequest
 ) -> Ending:
     ended = how_it_ended(strokes.time_s[judged.strokes], judged.grid, judged.hold)
     planned = request.counts_planned
@@ -212,7 +241,7 @@ def _ending(
 
 
 def _places(
-    strokes: Strokes, grid: CountGrid, judged: list[_JudgedHand], names: HandNames
+    strokes: Strokes, grid: CountGrid, judged: list[JudgedHand], names: HandNames
 ) -> StrokePlaces:
     """Place, asynchrony and hand of every stroke."""
     place_index = np.full(len(strokes), -1, dtype=np.int64)
