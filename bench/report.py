@@ -5,10 +5,12 @@ from collections.abc import Callable
 import numpy as np
 from hearing import OURS
 from measures import reliability, share
+from peers import PEERS
 
 __all__ = ["markdown", "summary"]
 
 Rows = list[dict]
+OURS_WITH_PEERS = f"{OURS}, the takes of the peers"
 
 
 def _median(rows: Rows, key: str) -> float | None:
@@ -105,7 +107,17 @@ def summary(rows: Rows) -> dict:
             mine = [row for row in rows if row["tier"] == tier and row["listener"] == listener]
             if mine:
                 figures.setdefault(tier, {})[listener] = _figures(mine)
+        shared = _shared_with_peers([row for row in rows if row["tier"] == tier])
+        if shared:
+            figures[tier][OURS_WITH_PEERS] = _figures(shared)
     return figures
+
+
+def _shared_with_peers(rows: Rows) -> Rows:
+    """Our rows of the takes that the peers heard too, where they heard only some."""
+    ours = [row for row in rows if row["listener"] == OURS]
+    seeds = {row["seed"] for row in rows if row["listener"] in PEERS}
+    return [row for row in ours if row["seed"] in seeds] if len(seeds) < len(ours) else []
 
 
 def _figures(rows: Rows) -> dict:
@@ -149,11 +161,11 @@ def _table(head: list[str], lines: list[list[str]]) -> list[str]:
 
 def _ratio(figures: dict, key: str, turn: Callable[[float], float] = lambda value: value) -> str:
     """How many times larger the best peer's error is than ours."""
-    ours = figures.get(OURS, {}).get(key)
+    ours = figures.get(OURS_WITH_PEERS, figures.get(OURS, {})).get(key)
     rivals = [
         turn(one[key])
         for name, one in figures.items()
-        if name != OURS and one.get("f10_mean") is not None and one.get(key) is not None
+        if name in PEERS and one.get("f10_mean") is not None and one.get(key) is not None
     ]
     if ours is None or not rivals:
         return "–"

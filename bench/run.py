@@ -31,8 +31,11 @@ HERE = Path(__file__).parent
 def _words() -> argparse.Namespace:
     parser = argparse.ArgumentParser(description=__doc__.split("\n\n")[0])
     parser.add_argument("--takes", type=int, default=20, help="takes a tier")
-    parser.add_argument("--tiers", default="all", help="all, or names with commas")
+    parser.add_argument(
+        "--tiers", default="all", help="all, or names with commas; name:60 for other than --takes"
+    )
     parser.add_argument("--peers", default="all", help="all, none, or names with commas")
+    parser.add_argument("--peer-takes", type=int, help="takes a tier for the peers, if fewer")
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--tuning-takes", type=int, default=4, help="takes a tier to tune peers")
     parser.add_argument("--first-seed", type=int, default=BENCH_SEED)
@@ -49,8 +52,20 @@ def _chosen(word: str, there: list[str], what: str) -> list[str]:
     return names
 
 
+def _takes_of_tiers(words: argparse.Namespace, here: list[str]) -> dict[str, int]:
+    """How many takes of each tier are asked for."""
+    names = here if words.tiers == "all" else words.tiers.split(",")
+    takes = {}
+    for name in names:
+        tier, _, number = name.partition(":")
+        takes[_chosen(tier, here, "tier")[0]] = int(number or words.takes)
+    return takes
+
+
 def _notes(words: argparse.Namespace, lacking: list[str], seconds: float) -> list[str]:
     notes = [f"{words.takes} takes a tier, seeds from {words.first_seed}; {seconds:.0f} s."]
+    if words.peer_takes is not None:
+        notes.append(f"Peers heard the first {words.peer_takes} of them.")
     if not ear_is_here():
         notes.append("The project's own ear is not there yet: peers and truth only.")
     for name in PEERS:
@@ -90,7 +105,8 @@ def main() -> None:
     words = _words()
     start = time.perf_counter()
     here, lacking = tiers_here()
-    tiers = _chosen(words.tiers, here, "tier")
+    takes = _takes_of_tiers(words, here)
+    tiers = list(takes)
     names = _chosen(words.peers, available(), "peer")
     words.out.mkdir(parents=True, exist_ok=True)
     rows: list[dict] = []
@@ -99,9 +115,16 @@ def main() -> None:
     with ProcessPoolExecutor(words.workers, get_context("spawn")) as pool:
         peers = tuned_peers(names, words.out, pool, words.tuning_takes) if names else {}
         jobs = [
-            Job(tier, words.first_seed + at, words.out / "takes", ear_is_here(), peers)
-            for at in range(words.takes)
+            Job(
+                tier,
+                words.first_seed + at,
+                words.out / "takes",
+                ear_is_here(),
+                peers if words.peer_takes is None or at < words.peer_takes else {},
+            )
+            for at in range(max(takes.values()))
             for tier in tiers
+            if at < takes[tier]
         ]
         waiting = [pool.submit(hear_job, job) for job in jobs]
         for done, found in enumerate(as_completed(waiting), 1):

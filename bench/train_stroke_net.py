@@ -22,15 +22,18 @@ from loosehand.hear.acoustics import above_floor, survey
 from loosehand.hear.bands import BAND_EDGES_HZ, BandAnalysis
 from loosehand.hear.bleed import ClickSound
 from loosehand.hear.decode import read_mono
+from loosehand.hear.stroke_net import FRAMES_AHEAD, SPAN
 from loosehand.players.takes import make_take
 
 FIRST_SEED = 5000
 BANDS = len(BAND_EDGES_HZ) - 1
-SPAN = 124
+CHANNELS = 48
+DILATIONS = (1, 2, 4, 8)
 SEGMENT = 1024
-FIRST_OUTPUT = 46
+FIRST_OUTPUT = (SPAN - FRAMES_AHEAD - 3) // 2
 RISE_LAG_FRAMES = -0.79
-NAMES = ("c1", "c2", "c3", "c4", "o")
+BATCH = 32
+RATE = 3e-3
 OURS = ("clean_pad", "home_phone", "hard", "nobody")
 OTHERS = ("pad", "phone", "hard", "nobody")
 
@@ -86,61 +89,62 @@ def targets(frames: int, stroke_frame: NDArray) -> tuple[NDArray, NDArray]:
     return stroke, off
 
 
-def shaken(level: NDArray, rng: np.random.Generator) -> NDArray:
-    """The same take by another microphone: bands louder, softer, or missing."""
-    gain = 10 ** (rng.normal(0, 0.15, BANDS) + rng.normal(0, 0.2))
-    level = np.log10(1 + np.maximum(10**level - 1, 0) * np.tile(gain, 2)[:, None])
-    missing = np.zeros(BANDS, dtype=bool)
-    if rng.random() < 0.3:
-        missing[BANDS - int(rng.integers(1, 5)) :] = True
-    if rng.random() < 0.15:
-        missing[: int(rng.integers(1, 3))] = True
-    if rng.random() < 0.2:
-        missing[int(rng.integers(BANDS))] = True
-    level[np.tile(missing, 2)] = 0
-    if rng.random() < 0.1:
-        level[BANDS:] = 0
-    return level
+def shaken(level, rng: np.random.Generator):
+    """The same takes by other microphones: bands louder, softer, or missing; a tensor."""
+    import torch
+
+    takes = level.shape[0]
+    gain = rng.normal(0, 0.15, (takes, BANDS)) + rng.normal(0, 0.2, (takes, 1))
+    kept = np.ones((takes, BANDS))
+    for row in kept:
+        if rng.random() < 0.3:
+            row[BANDS - int(rng.integers(1, 5)) :] = 0
+        if rng.random() < 0.15:
+            row[: int(rng.integers(1, 3))] = 0
+        if rng.random() < 0.2:
+            row[int(rng.integers(BANDS))] = 0
+    kept = np.concatenate((kept, kept * (rng.random((takes, 1)) > 0.1)), axis=1)
+    power = torch.tensor(10 ** np.tile(gain, (1, 2)), dtype=torch.float32)[:, :, None]
+    louder = torch.log1p(torch.expm1(level * np.log(10)).clamp(min=0) * power) / np.log(10)
+    return louder * torch.tensor(kept, dtype=torch.float32)[:, :, None]
+
+
+def layers_of_net():
+    """Layers in the order and the shapes of ``loosehand.hear.stroke_net``."""
+    from torch import nn
+
+    first = nn.Conv1d(2 * BANDS, CHANNELS, 12, stride=2)
+    inner = [nn.Conv1d(CHANNELS, CHANNELS, 9, dilation=dilation) for dilation in DILATIONS]
+    return nn.ModuleList([first, *inner, nn.Conv1d(CHANNELS, 2, 1)])
+
+
+def told_by(layers, level):
+    """What the network tells of levels of shape (takes, 2 * bands, frames)."""
+    from torch.nn import functional
+
+    for layer in layers[:-1]:
+        level = functional.relu(layer(level))
+    return layers[-1](level)
 
 
 def train(folder: Path, out: Path, minutes: float, start: Path | None) -> None:
     """Train for some minutes and write the weights in the form the package reads."""
     import torch
-    from torch import nn
-    from torch.nn import functional
+    from torch.nn import functional, utils
 
     torch.manual_seed(0)
     rng = np.random.default_rng(0)
-    takes = []
-    for path in sorted(folder.glob("*.npz")):
-        kept = np.load(path)
-        takes.append((kept["level"], *targets(kept["level"].shape[1], kept["frame"])))
-        takes.extend(takes[-1:] * 2 if "-hard-" in path.name else [])
-    layers = {
-        "c1": nn.Conv1d(2 * BANDS, 24, 12, stride=2),
-        "c2": nn.Conv1d(24, 24, 9),
-        "c3": nn.Conv1d(24, 24, 9, dilation=2),
-        "c4": nn.Conv1d(24, 24, 9, dilation=4),
-        "o": nn.Conv1d(24, 2, 1),
-    }
-    net = nn.ModuleDict(layers)
+    takes, share = _takes(folder)
+    layers = layers_of_net()
     if start is not None:
-        old = np.load(start)
-        for index, name in enumerate(NAMES):
-            weight = torch.tensor(old[f"weight_{index}"].transpose(2, 1, 0))
-            layers[name].load_state_dict(
-                {"weight": weight, "bias": torch.tensor(old[f"bias_{index}"])}
-            )
-    steps = torch.optim.AdamW(net.parameters(), 3e-3, weight_decay=1e-3)
+        _start_from(layers, start)
+    steps = torch.optim.AdamW(layers.parameters(), RATE, weight_decay=1e-3)
     began, step = time.monotonic(), 0
     while (done := (time.monotonic() - began) / 60 / minutes) < 1:
         for group in steps.param_groups:
-            group["lr"] = 3e-3 * min(1, step / 100 + 0.05) * 0.5 * (1 + np.cos(np.pi * done)) + 1e-5
-        level, stroke, off = _batch(takes, rng)
-        told = torch.tensor(level)
-        for name in NAMES[:-1]:
-            told = functional.relu(layers[name](told))
-        told = layers["o"](told)
+            group["lr"] = RATE * min(1, step / 200 + 0.05) * 0.5 * (1 + np.cos(np.pi * done)) + 1e-5
+        level, stroke, off = _batch(takes, share, rng)
+        told = told_by(layers, shaken(torch.tensor(level), rng))
         size = min(told.shape[2], stroke.shape[1])
         wanted, away = torch.tensor(stroke[:, :size]), torch.tensor(off[:, :size])
         odds = functional.binary_cross_entropy_with_logits(
@@ -150,25 +154,51 @@ def train(folder: Path, out: Path, minutes: float, start: Path | None) -> None:
         late = functional.smooth_l1_loss(told[:, 1, :size][near], away[near], beta=0.1)
         steps.zero_grad()
         (odds + 0.03 * late).backward()
+        utils.clip_grad_norm_(layers.parameters(), 1.0)
         steps.step()
         step += 1
     stored = {}
-    for index, name in enumerate(NAMES):
-        stored[f"weight_{index}"] = layers[name].weight.detach().numpy().transpose(2, 1, 0)
-        stored[f"bias_{index}"] = layers[name].bias.detach().numpy()
+    for index, layer in enumerate(layers):
+        stored[f"weight_{index}"] = layer.weight.detach().numpy().transpose(2, 1, 0)
+        stored[f"bias_{index}"] = layer.bias.detach().numpy()
     np.savez(out, **stored)
 
 
-def _batch(takes: list, rng: np.random.Generator) -> tuple[NDArray, NDArray, NDArray]:
+def _start_from(layers, start: Path) -> None:
+    """Take over weights that were trained before."""
+    import torch
+
+    old = np.load(start)
+    for index, layer in enumerate(layers):
+        weight = torch.tensor(old[f"weight_{index}"].transpose(2, 1, 0))
+        layer.load_state_dict({"weight": weight, "bias": torch.tensor(old[f"bias_{index}"])})
+
+
+def _takes(folder: Path) -> tuple[list, NDArray]:
+    """All takes, and how often each is drawn: hard and fast ones more often."""
+    takes, share = [], []
+    for path in sorted(folder.glob("*.npz")):
+        kept = np.load(path)
+        level, frame = kept["level"], kept["frame"]
+        if level.shape[1] < SEGMENT + SPAN + 10:
+            continue
+        takes.append((level, *targets(level.shape[1], frame)))
+        weight = 3.0 if "-hard-" in path.name else 1.5 if "phone" in path.name else 0.8
+        fast = frame.size > 20 and np.median(np.diff(frame)) < 95
+        share.append(weight * (2 if fast else 1) * level.shape[1])
+    return takes, np.array(share) / np.sum(share)
+
+
+def _batch(takes: list, share: NDArray, rng: np.random.Generator) -> tuple[NDArray, ...]:
     levels, strokes, offs = [], [], []
-    for _ in range(24):
-        level, stroke, off = takes[int(rng.integers(len(takes)))]
-        first = int(rng.integers(0, level.shape[1] - SEGMENT - SPAN)) // 2 * 2
-        levels.append(shaken(level[:, first : first + SEGMENT + SPAN].astype(np.float32), rng))
+    for at in rng.choice(len(takes), BATCH, p=share):
+        level, stroke, off = takes[int(at)]
+        first = int(rng.integers(0, level.shape[1] - SEGMENT - SPAN - 4)) // 2 * 2
+        levels.append(level[:, first : first + SEGMENT + SPAN].astype(np.float32))
         here = slice(first // 2 + FIRST_OUTPUT, first // 2 + FIRST_OUTPUT + SEGMENT // 2)
         strokes.append(stroke[here])
         offs.append(off[here])
-    return np.array(levels, dtype=np.float32), np.array(strokes), np.array(offs)
+    return np.array(levels), np.array(strokes), np.array(offs)
 
 
 def main() -> None:

@@ -8,7 +8,7 @@ from loosehand.hear.bands import BandAnalysis
 from loosehand.hear.bleed import ClickPhase, learn_bleed
 from loosehand.hear.engine import Engine, join
 from loosehand.hear.live import LiveEar
-from loosehand.hear.settle import Settler, settled_lag_s
+from loosehand.hear.settle import Settler, company_of, settled_lag_s
 from tests.hear.scenes import RATE_HZ, jittered, sound_of
 
 COUNT_S = 0.6
@@ -25,7 +25,7 @@ ACOUSTICS = Acoustics(
 
 def hear_live(sound, size):
     """All that the ear says of sound in chunks of ``size``, and when it said it."""
-    ear = LiveEar(ACOUSTICS, count_s=COUNT_S, places_per_count=4)
+    ear = LiveEar(ACOUSTICS, count_s=COUNT_S, places_per_count=4, hand="right")
     said = []
     for first in range(0, sound.size, size):
         chunk = sound[first : first + size]
@@ -71,7 +71,9 @@ def test_any_chunks_settle_the_same(said, size):
 def test_same_as_the_whole_file(said):
     """What is settled live is what the whole file settles."""
     engine = Engine(ACOUSTICS)
-    settler = Settler(place_s=COUNT_S / 4, lag_s=settled_lag_s(COUNT_S))
+    settler = Settler(
+        place_s=COUNT_S / 4, company=company_of("right"), lag_s=settled_lag_s(COUNT_S)
+    )
     parts = [settler.push(stretch) for stretch in [*engine.push(SOUND), *engine.finish()]]
     whole = join([*parts, settler.finish()])
     assert np.array_equal(all_of(said, "settled"), whole.time_s)

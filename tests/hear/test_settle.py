@@ -7,7 +7,16 @@ import pytest
 
 from loosehand.hear.bands import BAND_EDGES_HZ
 from loosehand.hear.engine import Candidates, Stretch
-from loosehand.hear.settle import Settler, as_strokes, gap_odds, only, settled_lag_s
+from loosehand.hear.settle import (
+    ONE_HAND,
+    TWO_HANDS,
+    Settler,
+    as_strokes,
+    company_of,
+    gap_odds,
+    only,
+    settled_lag_s,
+)
 
 PLACE_S = 0.15
 LAG_S = 0.85
@@ -23,7 +32,7 @@ def candidates(place, log_odds):
 
 def settled_of(found, *, block_s):
     """Times of what is settled of candidates that come by blocks."""
-    settler = Settler(place_s=PLACE_S, lag_s=LAG_S)
+    settler = Settler(place_s=PLACE_S, company=ONE_HAND, lag_s=LAG_S)
     last_s = float(found.time_s.max(initial=0.0))
     settled, begin_s = [], -1.0
     for until_s in np.arange(block_s, last_s + 2 * block_s, block_s):
@@ -85,7 +94,7 @@ def best_of_all(found):
         index = np.flatnonzero(chosen)
         if index.size:
             gaps = np.diff(found.time_s[index], prepend=-99.0) / PLACE_S
-            value = float(found.log_odds[index].sum() + gap_odds(gaps).sum())
+            value = float(found.log_odds[index].sum() + gap_odds(gaps, ONE_HAND).sum())
             if value > best:
                 best, kept = value, index
     return found.time_s[list(kept)]
@@ -97,7 +106,7 @@ def test_the_best_chain(seed):
     rng = np.random.default_rng(seed)
     time_s = np.cumsum(rng.choice([0.08, 0.15, 0.3, 0.7], 10) + rng.normal(0, 0.01, 10))
     found = candidates(time_s / PLACE_S, rng.normal(0.5, 2.5, 10))
-    settler = Settler(place_s=PLACE_S, lag_s=100.0)
+    settler = Settler(place_s=PLACE_S, company=ONE_HAND, lag_s=100.0)
     early = settler.push(Stretch(found, 99.0))
     assert len(early) == 0
     assert settler.finish().time_s.tolist() == best_of_all(found).tolist()
@@ -118,7 +127,7 @@ def test_what_is_settled_is_nearly_the_best(seed):
 def test_settled_in_time():
     """What is settled is never older than the lag and a block."""
     found = candidates(np.arange(40), np.full(40, 4.0))
-    settler = Settler(place_s=PLACE_S, lag_s=LAG_S)
+    settler = Settler(place_s=PLACE_S, company=ONE_HAND, lag_s=LAG_S)
     for until_s in np.arange(0.256, 6.4, 0.256):
         inside = (found.time_s >= until_s - 0.256) & (found.time_s < until_s)
         settled = settler.push(Stretch(only(found, np.flatnonzero(inside)), float(until_s)))
@@ -140,10 +149,18 @@ def test_odds_as_chance():
 
 def test_order_of_gaps():
     """One place is likeliest, then two; between them and further apart less so."""
-    one, near, two, half, far = gap_odds(np.array([1.0, 1.15, 2.0, 0.5, 5.0]))
+    one, near, two, half, far = gap_odds(np.array([1.0, 1.15, 2.0, 0.5, 5.0]), ONE_HAND)
     assert one > near > two > half > far or one > near > two > max(half, far)
     assert one > 0 > two
-    assert far == gap_odds(np.array([50.0]))[0]
+    assert far == gap_odds(np.array([50.0]), ONE_HAND)[0]
+
+
+def test_company_of_two_hands():
+    """Of two hands a stroke six tenths of a place after another is far likelier than of one."""
+    gap = np.array([0.6])
+    assert company_of("alternating") is TWO_HANDS
+    assert company_of("left") is company_of(None) is ONE_HAND
+    assert gap_odds(gap, TWO_HANDS)[0] > gap_odds(gap, ONE_HAND)[0] + 1.0
 
 
 def test_only_takes_all_fields():

@@ -25,7 +25,7 @@ def heard_of(stroke_s, *, grid=True, refusal=None):
         np.asarray(stroke_s), np.full(size, -20.0), np.full(size, 0.97), np.zeros((size, 3))
     )
     own = CountGrid(2.0, 0.6, COUNTS, 4, "click", 0.98) if grid else None
-    return Heard(strokes, own, replace(QUALITY, refusal=refusal))
+    return Heard(strokes, own, replace(QUALITY, refusal=refusal), None)
 
 
 def reading_of(heard, **told):

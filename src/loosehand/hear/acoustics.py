@@ -9,10 +9,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from loosehand.hear.bands import RISE_LAG_S, BandAnalysis
+from loosehand.hear.bands import RISE_LAG_S, BandAnalysis, power_to_db
 from loosehand.hear.bleed import Bleed, ClickPhase, band_peaks, find_click_phase, learn_bleed
+from loosehand.hear.heard import Background
 
-__all__ = ["RISE_FRAMES", "Acoustics", "above_floor", "band_floor", "survey"]
+__all__ = ["RISE_FRAMES", "Acoustics", "above_floor", "background", "band_floor", "survey"]
 
 FloatArray = NDArray[np.float64]
 Float32Array = NDArray[np.float32]
@@ -23,6 +24,10 @@ _LOUD_PERCENTILE = 99
 _WIDEST_RANGE = 10**-4.5
 _SILENCE = 1e-12
 _EVERY = 5
+_BACKGROUND_HOP = 10
+_BACKGROUND_BEFORE = 25
+_BACKGROUND_AFTER = 15
+_BACKGROUND_SHARE = 0.3
 
 
 @dataclass(frozen=True)
@@ -57,6 +62,24 @@ def band_floor(power: Float32Array) -> Float32Array:
 def above_floor(power: Float32Array, floor: Float32Array) -> Float32Array:
     """How far each band stands above its floor, in tens of decibels, never negative."""
     return np.asarray(np.log10(np.float32(1.0) + power / floor))
+
+
+def background(power: Float32Array, analysis: BandAnalysis) -> Background:
+    """What sounds beside the strokes: each band's level most of the time, every 10 ms.
+
+    Parameters
+    ----------
+    power : float32 array, shape (frames, bands), from ``analysis.whole``, the click included
+    analysis : how the sound is cut into frames
+    """
+    width = _BACKGROUND_BEFORE + _BACKGROUND_AFTER
+    padded = np.pad(power, ((_BACKGROUND_BEFORE, _BACKGROUND_AFTER), (0, 0)), mode="edge")
+    around = np.lib.stride_tricks.sliding_window_view(padded, width, axis=0)
+    around = around[_BACKGROUND_HOP // 2 :: _BACKGROUND_HOP]
+    quiet = int(_BACKGROUND_SHARE * width)
+    level = np.partition(around, quiet, axis=2)[:, :, quiet]
+    hop_s = _BACKGROUND_HOP * analysis.hop_s
+    return Background(power_to_db(level), hop_s)
 
 
 def survey(

@@ -31,7 +31,7 @@ FloatArray = NDArray[np.float64]
 Float32Array = NDArray[np.float32]
 
 _BANDS = len(BAND_EDGES_HZ) - 1
-APART = 13
+APART = 6
 """Outputs (2 ms each) within which only the likeliest of several peaks is kept."""
 _LEAST_LOG_ODDS = -2.2
 _NOTHING = np.array([[-99.0, 0.0]], dtype=np.float32)

@@ -1,7 +1,8 @@
 """Where count 1 is, when nobody says: from the click's bleed, else from the strokes.
 
-A start is found by evidence over two counts: silence before, the figure after. A count-in of
-four or eight clicks, where the first click is heard, speaks for the count that follows it.
+A start is found by evidence: silence before, the figure after, the next two counts first. A
+count-in of four or eight clicks, where the first click is heard, speaks for the count that
+follows it.
 """
 
 from dataclasses import dataclass
@@ -19,8 +20,10 @@ FloatArray = NDArray[np.float64]
 _COUNT_IN_ODDS = {4: 2.0, 8: 1.6, 2: 0.8, 3: 0.0, 6: 0.0}
 _ODD_COUNT_IN = -1.5
 _PLAYING_LEAST = 0.02
-_WIDEST_FIRST_GAP = 1.5
+_FIRST_GAPS = ((0.6, 1.5), (1.75, 2.25))
+"""Gaps, in places, that may follow the first stroke: the second may have been missed."""
 _FILLED = 0.65
+_WEIGHT_AHEAD = (1.0, 0.8, 0.5, 0.4, 0.3, 0.3)
 _LAST_PLACE_TOLERANCE = 0.35
 _QUIET_END_COUNTS = 2.5
 _QUIET_END_S = 3.2
@@ -119,17 +122,23 @@ def _start_on_click(
     early = int(np.floor((stroke_s[0] - click.phase_s) / click.period_s)) - 1
     late = int(np.ceil((stroke_s[-1] - click.phase_s) / click.period_s)) + 1
     first = min(early, click.first_number if click.first_number is not None else early)
-    edges = click.phase_s + np.arange(first, late + 3) * click.period_s - 0.5 * place_s
+    counts = np.arange(first, late + 1 + len(_WEIGHT_AHEAD))
+    edges = click.phase_s + counts * click.period_s - 0.5 * place_s
     heard = np.diff(np.searchsorted(stroke_s, edges)).astype(np.int64)
-    silent, playing = _log_chance_silent(heard), _log_chance_playing(heard, n)
-    before = np.concatenate(([0.0], np.cumsum(silent)))[:-1]
-    odds = before[:-1] + playing[:-1] + 0.5 * playing[1:]
+    before = np.concatenate(([0.0], np.cumsum(_log_chance_silent(heard))))
+    ahead = _ahead(_log_chance_playing(heard, n))
+    odds = before[: ahead.size] + ahead
     if click.first_number is not None:
         counted_in = first + np.arange(odds.size) - click.first_number
         odds = odds + np.array([_COUNT_IN_ODDS.get(int(c), _ODD_COUNT_IN) for c in counted_in])
     top = int(np.argmax(odds))
     chance = float(1.0 / np.sum(np.exp(np.maximum(odds - odds[top], -50.0))))
     return click.phase_s + (first + top) * click.period_s, chance
+
+
+def _ahead(playing: FloatArray) -> FloatArray:
+    """Evidence of the counts from each one on, the nearest with the most weight."""
+    return np.convolve(playing, _WEIGHT_AHEAD[::-1], mode="valid")
 
 
 def _log_chance_silent(heard: NDArray[np.int64]) -> FloatArray:
@@ -151,13 +160,13 @@ def steady_start(
 ) -> tuple[float, float] | None:
     """First place of count 1 from strokes alone: (time, chance).
 
-    The first stroke with another about a place behind it and most of two counts filled; the
+    The first stroke with another a place or two behind it and most of two counts filled; the
     place is then taken from the circular mean of the first four counts.
     """
     if stroke_s.size < 2:
         return None
     gap = np.diff(stroke_s) / place_s
-    follows = (gap > 0.6) & (gap < _WIDEST_FIRST_GAP)
+    follows = np.any([(gap > low) & (gap < high) for low, high in _FIRST_GAPS], axis=0)
     ahead_s = 2 * places_per_count * place_s
     until = np.searchsorted(stroke_s, stroke_s + ahead_s - 0.5 * place_s)
     within = until - np.arange(stroke_s.size)

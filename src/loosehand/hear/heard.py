@@ -10,7 +10,16 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["CountGrid", "GridSource", "Hand", "Heard", "ListenRequest", "Quality", "Strokes"]
+__all__ = [
+    "Background",
+    "CountGrid",
+    "GridSource",
+    "Hand",
+    "Heard",
+    "ListenRequest",
+    "Quality",
+    "Strokes",
+]
 
 FloatArray = NDArray[np.float64]
 GridSource = Literal["click", "told", "strokes"]
@@ -124,9 +133,37 @@ class Quality:
 
 
 @dataclass(frozen=True)
+class Background:
+    """What sounds beside the strokes.
+
+    Attributes
+    ----------
+    level_db : float array, shape (moments, bands), relative to full scale
+    hop_s : time from moment to moment, the first at half of it
+    """
+
+    level_db: FloatArray
+    hop_s: float
+
+    def at(self, time_s: FloatArray) -> FloatArray:
+        """Levels at some times, shape (times, bands)."""
+        moment = np.floor(time_s / self.hop_s).astype(np.int64)
+        return self.level_db[np.clip(moment, 0, self.level_db.shape[0] - 1)]
+
+
+@dataclass(frozen=True)
 class Heard:
-    """All that the ear says of a take. ``grid`` is None where nobody plays or nothing is found."""
+    """All that the ear says of a take.
+
+    Attributes
+    ----------
+    strokes : what was struck
+    grid : None where nobody plays or nothing is found
+    quality : what the recording was like
+    background : what sounds beside the strokes, None where nothing can hide them (MIDI)
+    """
 
     strokes: Strokes
     grid: CountGrid | None
     quality: Quality
+    background: Background | None

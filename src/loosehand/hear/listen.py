@@ -5,7 +5,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from loosehand.hear.acoustics import RISE_FRAMES, Acoustics, above_floor, band_floor, survey
+from loosehand.hear.acoustics import (
+    RISE_FRAMES,
+    Acoustics,
+    above_floor,
+    background,
+    band_floor,
+    survey,
+)
 from loosehand.hear.bands import BandAnalysis, power_to_db
 from loosehand.hear.bleed import band_peaks
 from loosehand.hear.click_share import least_click_share
@@ -18,8 +25,14 @@ from loosehand.hear.refusal import (
     high_share,
     reason_not_to_judge,
 )
-from loosehand.hear.settle import Settler, as_strokes, settled_lag_s
-from loosehand.hear.tempo import StrokeRate, candidate_tempos, stroke_rate, tempo_with_click
+from loosehand.hear.settle import Settler, as_strokes, company_of, settled_lag_s
+from loosehand.hear.tempo import (
+    StrokeRate,
+    candidate_tempos,
+    early_rate,
+    stroke_rate,
+    tempo_with_click,
+)
 
 __all__ = ["MEASUREMENT_SD_S", "listen"]
 
@@ -31,6 +44,13 @@ MEASUREMENT_SD_S = 0.0006
 
 _NO_TEMPO = "The tempo cannot be told from so few strokes; say it with --tempo."
 _FEWEST_FOR_TEMPO = 8
+_SURE = 0.3
+_LOUD_PERCENTILE = 75
+_FAINT_DB = 19.0
+_EARLY_REACH = 0.015
+_LONG_REACH = 0.004
+_SAME_RATE = 0.02
+_STEADY_PLACES = 0.1
 _TEMPOS_BPM = (25.0, 320.0)
 
 
@@ -81,9 +101,9 @@ def _listen_at_tempo(sound: _Sound, request: ListenRequest, assumed: tuple[str, 
     assert request.tempo_bpm is not None, "the tempo is known by now"
     period_s = 60.0 / request.tempo_bpm
     acoustics = survey(sound.samples, sound.power, sound.analysis, period_s=period_s)
-    strokes = as_strokes(_settled(sound, acoustics, period_s, request.places_per_count))
+    strokes = as_strokes(_settled(sound, acoustics, request))
     click = click_evidence(acoustics.phase, acoustics.bleed)
-    grid = find_grid(strokes.time_s, click, request, duration_s=sound.duration_s)
+    grid = find_grid(_sure_s(strokes), click, request, duration_s=sound.duration_s)
     if grid is not None:
         strokes = _from_the_round(strokes, grid)
     if grid is None or not _somebody_plays(strokes, grid):
@@ -104,7 +124,12 @@ def _listen_at_tempo(sound: _Sound, request: ListenRequest, assumed: tuple[str, 
         places_per_count=request.places_per_count,
     )
     refusal = reason_not_to_judge(impression)
-    return Heard(strokes, grid, _quality(sound, acoustics, impression, assumed, refusal))
+    return Heard(
+        strokes,
+        grid,
+        _quality(sound, acoustics, impression, assumed, refusal),
+        background(sound.power, sound.analysis),
+    )
 
 
 def _click_share(sound: _Sound, acoustics: Acoustics, places_per_count: int) -> float:
@@ -123,12 +148,25 @@ def _stretches(sound: _Sound, acoustics: Acoustics) -> list[Stretch]:
     return [*engine.push(sound.samples), *engine.finish()]
 
 
-def _settled(
-    sound: _Sound, acoustics: Acoustics, count_s: float, places_per_count: int
-) -> Candidates:
-    settler = Settler(place_s=count_s / places_per_count, lag_s=settled_lag_s(count_s))
+def _settled(sound: _Sound, acoustics: Acoustics, request: ListenRequest) -> Candidates:
+    assert request.tempo_bpm is not None, "the tempo is known by now"
+    count_s = 60.0 / request.tempo_bpm
+    settler = Settler(
+        place_s=count_s / request.places_per_count,
+        company=company_of(request.hand),
+        lag_s=settled_lag_s(count_s),
+    )
     parts = [settler.push(stretch) for stretch in _stretches(sound, acoustics)]
     return join([*parts, settler.finish()])
+
+
+def _sure_s(strokes: Strokes) -> FloatArray:
+    """Times of the strokes that may say where the round begins: none faint, none in doubt."""
+    if not len(strokes):
+        return strokes.time_s
+    loud_db = np.percentile(strokes.level_db, _LOUD_PERCENTILE)
+    sure = (strokes.confidence >= _SURE) & (strokes.level_db >= loud_db - _FAINT_DB)
+    return strokes.time_s[sure]
 
 
 def _from_the_round(strokes: Strokes, grid: CountGrid) -> Strokes:
@@ -196,22 +234,43 @@ def _no_tempo(sound: _Sound) -> Heard:
     bands = sound.power.shape[1]
     none = np.zeros(0)
     strokes = Strokes(none, none, none, np.zeros((0, bands)))
-    return Heard(strokes, None, _quality(sound, None, None, (), _NO_TEMPO))
+    return Heard(strokes, None, _quality(sound, None, None, (), _NO_TEMPO), None)
 
 
 def _estimate_tempo(sound: _Sound, places_per_count: int) -> float | None:
-    """Tempo from the rate of the strokes, then from a click that stands out near it."""
+    """Tempo from the rates of the strokes, then from a click that stands out near one."""
     floor = band_floor(sound.power)
     quiet = Acoustics(sound.analysis.sample_rate_hz, floor, None, None)
     found = join([stretch.found for stretch in _stretches(sound, quiet)])
-    rate: StrokeRate | None = stroke_rate(found.time_s[found.log_odds > 0])
-    if rate is None or rate.strokes < _FEWEST_FOR_TEMPO:
+    stroke_s = found.time_s[found.log_odds > 0]
+    longest = stroke_rate(stroke_s)
+    if longest is None or longest.strokes < _FEWEST_FOR_TEMPO:
         return None
-    measured = 60.0 / (rate.place_s * places_per_count)
-    if not _TEMPOS_BPM[0] <= measured <= _TEMPOS_BPM[1]:
+    early = early_rate(stroke_s) or longest
+    measured = {
+        60.0 / (rate.place_s * places_per_count): reach
+        for rate, reach in ((early, _EARLY_REACH), (longest, _LONG_REACH))
+    }
+    measured = {
+        bpm: reach for bpm, reach in measured.items() if _TEMPOS_BPM[0] <= bpm <= _TEMPOS_BPM[1]
+    }
+    if not measured:
         return None
     level = above_floor(sound.power, floor)
     rise = np.maximum(level[RISE_FRAMES:] - level[:-RISE_FRAMES], 0)
     peaks = band_peaks(rise, hop_s=sound.analysis.hop_s)
-    tempo_bpm, score = tempo_with_click(peaks, measured, duration_s=sound.duration_s)
-    return tempo_bpm if score > 0 else float(candidate_tempos(measured)[0])
+    tempo_bpm, score = max(
+        (
+            tempo_with_click(peaks, bpm, duration_s=sound.duration_s, reach=reach)
+            for bpm, reach in measured.items()
+        ),
+        key=lambda found: found[1],
+    )
+    return tempo_bpm if score > 0 else _without_click(early, longest, places_per_count)
+
+
+def _without_click(early: StrokeRate, longest: StrokeRate, places_per_count: int) -> float:
+    """Tempo of the strokes: the steadier measure, unless the hand had left its first tempo."""
+    same = abs(longest.place_s / early.place_s - 1.0) < _SAME_RATE
+    rate = longest if same or early.spread > _STEADY_PLACES else early
+    return float(candidate_tempos(60.0 / (rate.place_s * places_per_count))[0])

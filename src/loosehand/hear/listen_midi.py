@@ -43,12 +43,12 @@ def listen_midi(midi: MidiFile, request: ListenRequest, *, notes: frozenset[int]
     if tempo_bpm is None:
         tempo_bpm = _tempo(strokes, request, file_bpm)
     if tempo_bpm is None:
-        return Heard(strokes, None, _quality(midi, assumed, _NO_TEMPO))
+        return Heard(strokes, None, _quality(midi, assumed, _NO_TEMPO), None)
     told = replace(request, tempo_bpm=tempo_bpm)
     click = _own_beats(strokes, told, file_bpm)
     end_s = max(midi.duration_s, float(strokes.time_s[-1]) + 60.0 / tempo_bpm)
     grid = find_grid(strokes.time_s, click, told, duration_s=end_s)
-    return Heard(strokes, grid, _quality(midi, assumed, None))
+    return Heard(strokes, grid, _quality(midi, assumed, None), None)
 
 
 def _quality(midi: MidiFile, assumed: tuple[str, ...], refusal: str | None) -> Quality:

@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 from loosehand.hear.acoustics import Acoustics
 from loosehand.hear.engine import Candidates, Engine, Stretch, join
-from loosehand.hear.heard import Strokes
-from loosehand.hear.settle import Settler, as_strokes, only, settled_lag_s
+from loosehand.hear.heard import Hand, Strokes
+from loosehand.hear.settle import Settler, as_strokes, company_of, only, settled_lag_s
 
 __all__ = ["LiveEar", "LiveHearing"]
 
@@ -50,6 +50,7 @@ class LiveEar:
     acoustics : what is known of the recording beforehand
     count_s : length of a count of the click
     places_per_count : places in a count
+    hand : whose strokes, or None if not told
 
     Notes
     -----
@@ -57,10 +58,16 @@ class LiveEar:
     the same acoustics, to the last bit, however the samples were cut.
     """
 
-    def __init__(self, acoustics: Acoustics, *, count_s: float, places_per_count: int) -> None:
+    def __init__(
+        self, acoustics: Acoustics, *, count_s: float, places_per_count: int, hand: Hand | None
+    ) -> None:
         self._quick = Engine(acoustics, frames_per_block=_QUICK_FRAMES, wait_outputs=_QUICK_WAIT)
         self._engine = Engine(acoustics)
-        self._settler = Settler(place_s=count_s / places_per_count, lag_s=settled_lag_s(count_s))
+        self._settler = Settler(
+            place_s=count_s / places_per_count,
+            company=company_of(hand),
+            lag_s=settled_lag_s(count_s),
+        )
         self._unsettled_s = np.zeros(0)
 
     def push(self, samples: Float32Array) -> LiveHearing:

@@ -5,13 +5,25 @@ is likelier than its own odds say; one that stands alone, or close behind anothe
 The best chain of candidates is found by dynamic programming, and settled at a fixed lag.
 """
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from loosehand.hear.engine import Candidates, Stretch, join
-from loosehand.hear.heard import Strokes
+from loosehand.hear.heard import Hand, Strokes
 
-__all__ = ["Settler", "as_strokes", "gap_odds", "only", "settled_lag_s"]
+__all__ = [
+    "ONE_HAND",
+    "TWO_HANDS",
+    "Company",
+    "Settler",
+    "as_strokes",
+    "company_of",
+    "gap_odds",
+    "only",
+    "settled_lag_s",
+]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -20,17 +32,41 @@ COMPANY = 0.7
 """Weight of the company against a candidate's own odds: chosen on simulated takes."""
 _ALONE = -2.5
 _LOOK_BACK = 14
-_SINGLE = (0.90, 0.13)
 _DOUBLE = (0.04, 0.18)
 _ANY = 0.03
 _USUAL = 0.37
-_BOUNCE = 0.42
 _SETTLED = -1
 _LATEST_S = 0.35
 _LEAST_LAG_S = 0.1
 
 
-def gap_odds(gap_places: FloatArray) -> FloatArray:
+@dataclass(frozen=True)
+class Company:
+    """How the strokes of a take follow each other.
+
+    Attributes
+    ----------
+    single : share and spread, in places, of gaps of one place
+    bounce_places : gaps under this are a bounce, whatever the odds of such a gap
+    bias : added to the log odds of every stroke
+    """
+
+    single: tuple[float, float]
+    bounce_places: float
+    bias: float
+
+
+ONE_HAND = Company(single=(0.90, 0.13), bounce_places=0.42, bias=0.0)
+TWO_HANDS = Company(single=(0.90, 0.25), bounce_places=0.15, bias=0.5)
+"""Two hands that interlock come nearer to each other than one hand's strokes ever do."""
+
+
+def company_of(hand: Hand | None) -> Company:
+    """How the strokes of such a round follow each other."""
+    return TWO_HANDS if hand == "alternating" else ONE_HAND
+
+
+def gap_odds(gap_places: FloatArray, company: Company) -> FloatArray:
     """Log odds of a gap between strokes against chance, the gap in places.
 
     Source
@@ -40,10 +76,10 @@ def gap_odds(gap_places: FloatArray) -> FloatArray:
     """
     chance = _ANY + sum(
         share / (width * np.sqrt(2 * np.pi)) * np.exp(-0.5 * ((gap_places - middle) / width) ** 2)
-        for middle, (share, width) in ((1.0, _SINGLE), (2.0, _DOUBLE))
+        for middle, (share, width) in ((1.0, company.single), (2.0, _DOUBLE))
     )
-    odds = COMPANY * np.log(chance / _USUAL)
-    odds = np.where(gap_places < _BOUNCE, -1.0, odds)
+    odds = COMPANY * np.log(chance / _USUAL) + company.bias
+    odds = np.where(gap_places < company.bounce_places, -1.0, odds)
     return np.maximum(np.where(gap_places > 2.7, _ALONE, odds), _ALONE)
 
 
@@ -53,6 +89,7 @@ class Settler:
     Parameters
     ----------
     place_s : length of a place
+    company : how the strokes follow each other
     lag_s : how long after a candidate it is settled whether it is a stroke
 
     Notes
@@ -60,8 +97,9 @@ class Settler:
     What is settled depends on the stretches alone, not on how many come at a time.
     """
 
-    def __init__(self, *, place_s: float, lag_s: float) -> None:
+    def __init__(self, *, place_s: float, company: Company, lag_s: float) -> None:
         self._place_s = place_s
+        self._company = company
         self._lag_s = lag_s
         self._last_s: float | None = None
         self.settled_until_s = -np.inf
@@ -101,7 +139,7 @@ class Settler:
                     value, origin = self._value[far] + _ALONE, far
             if index > first:
                 gap = (time_s[index] - time_s[first:index]) / self._place_s
-                through = np.array(self._value[first:index]) + gap_odds(gap)
+                through = np.array(self._value[first:index]) + gap_odds(gap, self._company)
                 top = int(np.argmax(through))
                 if through[top] > value:
                     value, origin = float(through[top]), first + top
@@ -113,7 +151,7 @@ class Settler:
         if self._last_s is None:
             return _ALONE
         gap = np.array([(time_s - self._last_s) / self._place_s])
-        return float(gap_odds(gap)[0])
+        return float(gap_odds(gap, self._company)[0])
 
     def _decide(self, size: int) -> Candidates:
         """Settle the first open candidates by the chain that is best by now."""

@@ -31,13 +31,15 @@ FRAMES_AHEAD = 29
 """Frames that an output waits for after the moment it speaks of."""
 OUTPUT_OFFSET = 1.5
 """Frame that the first output speaks of."""
-_DILATIONS = (1, 1, 2, 4)
-_WIDTHS = (12, 9, 9, 9)
+_DILATIONS = (1, 1, 2, 4, 8)
+_WIDTHS = (12, 9, 9, 9, 9)
 SPAN = 12 + FRAMES_PER_OUTPUT * sum(
     (width - 1) * dilation for width, dilation in zip(_WIDTHS[1:], _DILATIONS[1:], strict=True)
 )
 """Frames that one output sees."""
 _SILENCE_BEFORE = SPAN - FRAMES_AHEAD - 3
+_QUIET = 0.35
+"""Level of a band in which nothing happens, about that of its floor."""
 
 
 @dataclass(frozen=True)
@@ -98,8 +100,9 @@ class NetStream:
 
     def __init__(self, net: StrokeNet) -> None:
         self._net = net
-        channels = 2 * (len(BAND_EDGES_HZ) - 1)
-        silence = np.zeros((_SILENCE_BEFORE, channels), dtype=np.float32)
+        bands = len(BAND_EDGES_HZ) - 1
+        silence = np.zeros((_SILENCE_BEFORE, 2 * bands), dtype=np.float32)
+        silence[:, :bands] = _QUIET
         self._kept = [
             silence,
             *(np.zeros((0, layer.weight.shape[1]), np.float32) for layer in net.layers[:-1]),

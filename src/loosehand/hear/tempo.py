@@ -5,7 +5,7 @@ from numpy.typing import NDArray
 
 from loosehand.hear.bleed import find_click_phase
 
-__all__ = ["StrokeRate", "candidate_tempos", "stroke_rate", "tempo_with_click"]
+__all__ = ["StrokeRate", "candidate_tempos", "early_rate", "stroke_rate", "tempo_with_click"]
 
 from dataclasses import dataclass
 
@@ -16,6 +16,8 @@ _SHORTEST_S, _LONGEST_S = 0.045, 1.1
 _STEADY = (0.72, 1.38)
 _FEWEST = 5
 _STILL_ON = 0.3
+_EARLY_STROKES = 24
+_LOOK_AHEAD = 8
 _LEAST_SCORE = 25.0
 """Many tempos are tried: a pile must stand out more than where the tempo is told."""
 _WHOLE_WITHIN_BPM = 0.06
@@ -88,27 +90,55 @@ def _longest_run(single: NDArray[np.bool_]) -> tuple[int, int]:
 
 
 def _line(stroke_s: FloatArray, start: int, length: int, usual: float) -> StrokeRate:
-    """Rate by a line that is followed from the start of the stretch."""
+    """Rate by a line that is followed from the start of the stretch.
+
+    Strokes off the line (bounces, echoes) are passed over; where most of the next ones are
+    off, the line ends.
+    """
     stretch = stroke_s[start : start + length + 1]
-    number = np.concatenate(([0.0], np.cumsum(np.maximum(np.round(np.diff(stretch) / usual), 1))))
+    slope, offset = usual, _offset_of(stretch[: 3 * _FEWEST], usual)
     end = min(stretch.size, 3 * _FEWEST)
     while True:
-        slope, offset = np.polyfit(number[:end], stretch[:end], 1)
-        # The number of each stroke is read off the line again, so that a bounce or a missed
-        # stroke does not shift all that follow.
-        again = np.round((stretch - offset) / slope)
-        off = np.abs((stretch - offset) / slope - again)
-        further = end
-        while further < stretch.size and off[further] < _STILL_ON:
-            further += 1
-        if further == end or further - end < 2:
+        on, number = _on_line(stretch[:end], slope, offset)
+        if np.count_nonzero(on) >= _FEWEST and np.ptp(number[on]) > 0:
+            slope, offset = (float(part) for part in np.polyfit(number[on], stretch[:end][on], 1))
+        ahead, _ = _on_line(stretch[end : end + _LOOK_AHEAD], slope, offset)
+        if ahead.size == 0 or np.mean(ahead) < 0.5:
             break
-        number, end = again, further
-    spread = float(np.std((stretch[:end] - offset) / slope - number[:end]))
-    return StrokeRate(float(slope), end, spread, end / stroke_s.size)
+        end += ahead.size
+    on, number = _on_line(stretch[:end], slope, offset)
+    spread = float(np.std(((stretch[:end] - offset) / slope - number)[on])) if on.any() else 1.0
+    return StrokeRate(slope, int(np.count_nonzero(on)), spread, end / stroke_s.size)
 
 
-def candidate_tempos(tempo_bpm: float) -> FloatArray:
+def _offset_of(stroke_s: FloatArray, interval_s: float) -> float:
+    """Where a comb of that interval best meets the strokes."""
+    turn = np.mean(np.exp(2j * np.pi * stroke_s / interval_s))
+    return float(np.angle(turn) / (2 * np.pi)) * interval_s
+
+
+def _on_line(
+    stroke_s: FloatArray, slope: float, offset: float
+) -> tuple[NDArray[np.bool_], FloatArray]:
+    """Which strokes lie near a whole number of intervals, and that number."""
+    place = (stroke_s - offset) / slope
+    number = np.round(place)
+    return np.abs(place - number) < _STILL_ON, number
+
+
+def early_rate(stroke_s: FloatArray) -> StrokeRate | None:
+    """Find the rate at which the strokes began: a hand starts with the click, then may leave it.
+
+    The first dozen or two of the strokes that tell a rate at all.
+    """
+    for first in range(0, max(stroke_s.size - _EARLY_STROKES, 1), _EARLY_STROKES // 3):
+        rate = stroke_rate(stroke_s[first : first + _EARLY_STROKES])
+        if rate is not None and rate.strokes >= _EARLY_STROKES // 2:
+            return rate
+    return None
+
+
+def candidate_tempos(tempo_bpm: float, *, reach: float = 0.004) -> FloatArray:
     """Tempos that a click may have been set to, near one that was measured.
 
     A whole tempo comes first where it is near enough, then tenths by their distance; last
@@ -119,7 +149,7 @@ def candidate_tempos(tempo_bpm: float) -> FloatArray:
     >>> candidate_tempos(104.03)[:2]
     array([104. , 104.1])
     """
-    reach = max(0.004 * tempo_bpm, 0.12)
+    reach = max(reach * tempo_bpm, 0.12)
     whole = round(tempo_bpm)
     tenths = np.arange(np.ceil((tempo_bpm - reach) * 10), (tempo_bpm + reach) * 10) / 10
     roundness = np.where(tenths % 1 == 0, 0, np.where(tenths % 0.5 == 0, 1, 2))
@@ -131,10 +161,12 @@ def candidate_tempos(tempo_bpm: float) -> FloatArray:
     return np.concatenate((ordered, [tempo_bpm]))
 
 
-def tempo_with_click(peaks: Peaks, tempo_bpm: float, *, duration_s: float) -> tuple[float, float]:
+def tempo_with_click(
+    peaks: Peaks, tempo_bpm: float, *, duration_s: float, reach: float = 0.004
+) -> tuple[float, float]:
     """Tempo near ``tempo_bpm`` at which a click stands out most, and its score (0: none)."""
     best = (tempo_bpm, 0.0)
-    for tempo in candidate_tempos(tempo_bpm):
+    for tempo in candidate_tempos(tempo_bpm, reach=reach):
         phase = find_click_phase(peaks, period_s=60.0 / tempo, duration_s=duration_s)
         least = max(best[1] * 1.02, _LEAST_SCORE)
         if phase is not None and phase.score > least:

@@ -1,19 +1,23 @@
 """How sure the count held is: the chance that it is within one count of the truth.
 
-A logistic model over a few plain signs of doubt. Its weights were fitted on simulated takes
-(``bench/fit_confidence.py``), not on the takes that the bench reports.
+Each place of the hold may be other than it was heard: a stroke may be none, or lie just
+across the leeway. From these chances follows how likely the hand held on as long as was
+heard, and how likely it then broke. A logistic model weighs the two and a few plain signs;
+its weights were fitted on simulated takes (``bench/fit_confidence.py``), not on the takes
+that the bench reports.
 """
 
 from collections.abc import Sequence
+from math import erf, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
 from loosehand.hear.heard import Heard
 from loosehand.judge.alignment import NO_STROKE
-from loosehand.judge.hold import Hold, HoldGrid
+from loosehand.judge.hold import LONGEST_SLIP, Hold, HoldGrid
 
-__all__ = ["SIGNS", "chance_within_one", "signs_of_doubt"]
+__all__ = ["SIGNS", "chance_unbroken", "chance_within_one", "signs_of_doubt"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -21,19 +25,20 @@ Judged = tuple[HoldGrid, Hold, IntArray]
 
 SIGNS: tuple[str, ...] = (
     "start in doubt",
+    "hold in doubt",
+    "break in doubt",
     "strokes in doubt",
-    "worst stroke in doubt",
-    "places near the leeway",
     "spread of asynchrony",
     "strokes without a place",
     "held to the end",
     "broke at once",
     "empty places at the break",
-    "doubt at the break",
-    "deviation at the break",
 )
-_WEIGHTS = np.array([-0.67, -3.71, -1.93, 2.11, 1.98, -2.68, 0.98, -2.61, 0.05, -3.13, 0.73])
-_OFFSET = 3.11
+_WEIGHTS = np.zeros(len(SIGNS))
+_OFFSET = 3.0
+_TIME_ERROR_S = 0.0015
+_EMPTY_IS_BAD = 0.9
+_LEAST_CHANCE = 0.003
 
 
 def chance_within_one(heard: Heard, judged: Sequence[Judged]) -> float:
@@ -66,38 +71,94 @@ def signs_of_doubt(heard: Heard, judged: Sequence[Judged]) -> FloatArray:
     return np.concatenate(([start], worst))
 
 
+def chance_unbroken(bad: FloatArray, *, places_per_count: int) -> float:
+    """Chance that no break lies in a row of places, each bad by a chance of its own.
+
+    Parameters
+    ----------
+    bad : float array, shape (places,), chance that the place is bad
+    places_per_count : places in a count, which a slip needs on either side
+
+    Returns
+    -------
+    chance : in [0, 1]
+
+    Source
+    ------
+    Ours: the rule of ``loosehand.judge.hold`` as a chain of states, the end of the take left
+    aside.
+
+    Examples
+    --------
+    >>> chance_unbroken(np.array([0.0, 1.0, 1.0, 0.0]), places_per_count=4)
+    1.0
+    >>> chance_unbroken(np.array([0.0, 1.0, 1.0, 1.0]), places_per_count=4)
+    0.0
+    """
+    # States: clear of any slip, in a slip of so many places, so many good places after one.
+    clear = 1.0
+    slip = [0.0] * LONGEST_SLIP
+    after = [0.0] * (places_per_count - 1)
+    for p in bad.tolist():
+        good = 1.0 - p
+        back = good * sum(slip)
+        slip = [p * clear, *(p * state for state in slip[:-1])]
+        clear = good * (clear + (after[-1] if after else 0.0))
+        if after:
+            after = [back, *(good * state for state in after[:-1])]
+        else:
+            clear += back
+    return clear + sum(slip) + sum(after)
+
+
 def _signs_of_hand(heard: Heard, grid: HoldGrid, hold: Hold, strokes: IntArray) -> FloatArray:
-    end = grid.places if hold.first_bad_place is None else hold.first_bad_place
-    matched = hold.stroke_of_place[:end]
-    place = np.flatnonzero(matched != NO_STROKE)
-    index = strokes[matched[place]]
-    doubt = 1.0 - heard.strokes.confidence[index]
-    lateness = (heard.strokes.time_s[index] - grid.first_place_s) / grid.place_s - place
-    deviation = np.abs(lateness - hold.lead_s / grid.place_s)
-    near = np.abs(deviation - grid.leeway) < 0.05
-    around = hold.stroke_of_place[end : end + 2 * grid.places_per_count]
-    here = strokes[around[around != NO_STROKE]]
-    break_s = grid.first_place_s + end * grid.place_s
-    inside = heard.strokes.time_s[strokes]
-    inside = inside[(inside > grid.first_place_s) & (inside < break_s)]
-    at_break = np.flatnonzero(hold.stroke_of_place[end : end + 1] != NO_STROKE)
-    off = 0.0
-    if at_break.size:
-        stroke = strokes[hold.stroke_of_place[end]]
-        place_s = grid.first_place_s + hold.lead_s + end * grid.place_s
-        off = min(abs(heard.strokes.time_s[stroke] - place_s) / grid.place_s - grid.leeway, 0.5)
+    n = grid.places_per_count
     held_on = hold.first_bad_place is None
+    end = grid.places if hold.first_bad_place is None else hold.first_bad_place
+    bad, doubt, deviation = _chances_of_bad(heard, grid, hold, strokes)
+    unbroken = chance_unbroken(bad[: max(end - n, 0)], places_per_count=n)
+    again = chance_unbroken(bad[max(end - n, 0) : end + 2 * n], places_per_count=n)
+    before = deviation[:end][~np.isnan(deviation[:end])]
+    break_s = grid.first_place_s + end * grid.place_s
+    time_s = heard.strokes.time_s[strokes]
+    inside = int(np.count_nonzero((time_s > grid.first_place_s) & (time_s < break_s)))
+    around = hold.stroke_of_place[end : end + 2 * n]
+    heard_share = np.count_nonzero(around != NO_STROKE) / max(around.size, 1)
     return np.array(
         [
-            float(np.mean(doubt)) if doubt.size else 1.0,
-            float(np.max(doubt, initial=0.0)),
-            float(np.mean(near)) if near.size else 1.0,
-            float(np.std(deviation)) if deviation.size else 0.5,
-            max(inside.size - place.size, 0) / max(place.size, 1),
+            -_log_odds(unbroken),
+            -_log_odds(again if held_on else 1.0 - again),
+            float(np.mean(doubt[:end])) if end else 1.0,
+            float(np.std(before)) if before.size else 0.5,
+            max(inside - before.size, 0) / max(before.size, 1),
             float(held_on),
             float(hold.count_held < 2),
-            0.0 if held_on else 1.0 - around[around != NO_STROKE].size / max(around.size, 1),
-            0.0 if held_on or not here.size else float(np.mean(1 - heard.strokes.confidence[here])),
-            0.0 if held_on else off,
+            0.0 if held_on else 1.0 - heard_share,
         ]
     )
+
+
+def _log_odds(chance: float) -> float:
+    """Log odds of a chance, kept finite."""
+    return float(np.log((chance + _LEAST_CHANCE) / (1.0 - chance + _LEAST_CHANCE)))
+
+
+def _chances_of_bad(
+    heard: Heard, grid: HoldGrid, hold: Hold, strokes: IntArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """For every place: chance that it is bad, doubt of its stroke, deviation (NaN if empty)."""
+    has = hold.stroke_of_place != NO_STROKE
+    place = np.flatnonzero(has)
+    index = strokes[hold.stroke_of_place[place]]
+    due_s = grid.first_place_s + hold.lead_s + grid.place_s * place
+    if hold.gallops:
+        due_s = due_s + hold.habit_s[place % grid.places_per_count]
+    deviation = np.full(grid.places, np.nan)
+    deviation[place] = (heard.strokes.time_s[index] - due_s) / grid.place_s
+    doubt = np.ones(grid.places)
+    doubt[place] = 1.0 - heard.strokes.confidence[index]
+    room_s = (grid.leeway - np.abs(deviation[place])) * grid.place_s
+    off = np.array([0.5 * (1.0 - erf(each / _TIME_ERROR_S / sqrt(2.0))) for each in room_s])
+    bad = np.full(grid.places, _EMPTY_IS_BAD)
+    bad[place] = 1.0 - (1.0 - off) * (1.0 - doubt[place])
+    return np.clip(bad, _LEAST_CHANCE, 1.0 - _LEAST_CHANCE), doubt, deviation

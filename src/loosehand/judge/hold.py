@@ -95,13 +95,15 @@ class Hold:
     good: BoolArray
 
 
-def judge_hold(stroke_s: FloatArray, grid: HoldGrid) -> Hold:
+def judge_hold(stroke_s: FloatArray, grid: HoldGrid, *, presumed: BoolArray | None = None) -> Hold:
     """Find where one hand lost the click.
 
     Parameters
     ----------
     stroke_s : float array, shape (n,), seconds, increasing: the strokes of this hand
     grid : the places
+    presumed : bool array, shape (places,): places that are good although no stroke was heard
+        there, since the recording hid it; None where there are none
 
     Returns
     -------
@@ -113,13 +115,13 @@ def judge_hold(stroke_s: FloatArray, grid: HoldGrid) -> Hold:
     first two counts until the break stays.
     """
     n = grid.places_per_count
-    no_habit = np.zeros(n)
-    plain = _settle(stroke_s, grid, _first_lead_s(stroke_s, grid), no_habit)
+    taken = np.zeros(grid.places, dtype=np.bool_) if presumed is None else presumed
+    plain = _settle(stroke_s, grid, taken, _first_lead_s(stroke_s, grid), np.zeros(n))
     habit_s = _habit_s(stroke_s, grid, plain)
     if np.max(np.abs(habit_s), initial=0.0) <= 0.5 * grid.leeway * grid.place_s:
         return plain
     habit_s = np.clip(habit_s, -GALLOP_LIMIT * grid.place_s, GALLOP_LIMIT * grid.place_s)
-    return _settle(stroke_s, grid, plain.lead_s, habit_s)
+    return _settle(stroke_s, grid, taken, plain.lead_s, habit_s)
 
 
 def find_break(good: BoolArray, *, places_per_count: int) -> int | None:
@@ -165,14 +167,20 @@ def _first_lead_s(stroke_s: FloatArray, grid: HoldGrid) -> float:
     return float(np.angle(turn) / (2 * np.pi) * grid.place_s)
 
 
-def _settle(stroke_s: FloatArray, grid: HoldGrid, lead_s: float, habit_s: FloatArray) -> Hold:
+def _settle(
+    stroke_s: FloatArray,
+    grid: HoldGrid,
+    presumed: BoolArray,
+    lead_s: float,
+    habit_s: FloatArray,
+) -> Hold:
     """Judge, take the median lead before the break again, until the break stays."""
     seen: list[int | None] = []
-    hold = _judge_once(stroke_s, grid, lead_s, habit_s)
+    hold = _judge_once(stroke_s, grid, presumed, lead_s, habit_s)
     for _ in range(_MOST_ROUNDS):
         seen.append(hold.first_bad_place)
         lead_s = _lead_before_break_s(stroke_s, grid, hold)
-        hold = _judge_once(stroke_s, grid, lead_s, habit_s)
+        hold = _judge_once(stroke_s, grid, presumed, lead_s, habit_s)
         if hold.first_bad_place == seen[-1]:
             break
     return hold
@@ -197,7 +205,13 @@ def _lead_before_break_s(stroke_s: FloatArray, grid: HoldGrid, hold: Hold) -> fl
     return float(np.median(inside)) if inside.size else hold.lead_s
 
 
-def _judge_once(stroke_s: FloatArray, grid: HoldGrid, lead_s: float, habit_s: FloatArray) -> Hold:
+def _judge_once(
+    stroke_s: FloatArray,
+    grid: HoldGrid,
+    presumed: BoolArray,
+    lead_s: float,
+    habit_s: FloatArray,
+) -> Hold:
     n = grid.places_per_count
     gallops = bool(np.any(habit_s))
     # Matching is done against the places as this hand plays them, habit included: the
@@ -207,8 +221,8 @@ def _judge_once(stroke_s: FloatArray, grid: HoldGrid, lead_s: float, habit_s: Fl
         nearest = np.mod(np.round(place).astype(np.int64), n)
         place = np.maximum.accumulate(place - habit_s[nearest] / grid.place_s)
     matched = match_in_order(place, places=grid.places)
-    good = np.zeros(grid.places, dtype=np.bool_)
     has = matched != NO_STROKE
+    good = presumed & ~has
     good[has] = np.abs(place[matched[has]] - np.flatnonzero(has)) <= grid.leeway
     first_bad = find_break(good, places_per_count=n)
     counts = grid.places // n

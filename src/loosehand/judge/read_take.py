@@ -6,7 +6,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from loosehand.hear.heard import CountGrid, Heard, ListenRequest, Strokes
+from loosehand.hear.heard import Background, CountGrid, Heard, ListenRequest, Strokes
 from loosehand.judge.alignment import NO_STROKE
 from loosehand.judge.confidence import chance_within_one
 from loosehand.judge.ending import how_it_ended
@@ -22,6 +22,7 @@ from loosehand.judge.hands import Alternation, HandNames, alternate, name_hands
 from loosehand.judge.hold import LEEWAY, Hold, HoldGrid, judge_hold
 from loosehand.judge.reading import Ending, Reading, StrokePlaces
 from loosehand.judge.tiring import Tiring, find_tiring
+from loosehand.judge.unheard import audibility_db, chance_missed, presumed_played
 from loosehand.judge.variability import SplitRequest
 
 __all__ = ["JudgedHand", "judge_hands", "read_take"]
@@ -31,6 +32,10 @@ IntArray = NDArray[np.int64]
 OneHand = Literal["left", "right"]
 
 _GALLOP_NOTE = "Held, but it gallops: the places of the count are uneven; see the place profile."
+_PRESUMED_NOTE = (
+    "At {} places no stroke was heard, and none would have been over what else sounds there; "
+    "they are taken as played."
+)
 _RELATIVE_NOTE = (
     "No click was heard, so the grid is taken from the strokes and asynchrony is relative."
 )
@@ -47,6 +52,8 @@ class JudgedHand:
     """Place of both hands together at which this hand's grid starts."""
     stride: int
     """Places of both hands together from one place of this hand to the next."""
+    presumed: NDArray[np.bool_]
+    """Places taken as played though no stroke was heard there."""
 
 
 def read_take(
@@ -107,9 +114,9 @@ def judge_hands(
     grid, strokes = heard.grid, heard.strokes
     assert grid is not None, "hands are judged on a grid"
     if request.hand != "alternating":
-        return [_judge_one(strokes, grid, np.arange(len(strokes)), 0, 1)], None
+        return [_judge_one(heard, grid, np.arange(len(strokes)), 0, 1)], None
     told = alternate(strokes.time_s, place_s=grid.place_s, first_place_s=grid.first_count_s)
-    return [_judge_one(strokes, grid, told.of(side), side, 2) for side in (0, 1)], told
+    return [_judge_one(heard, grid, told.of(side), side, 2) for side in (0, 1)], told
 
 
 def _split_request(grid: CountGrid, measurement_sd_s: float) -> SplitRequest:
@@ -123,7 +130,7 @@ def _split_request(grid: CountGrid, measurement_sd_s: float) -> SplitRequest:
 
 
 def _judge_one(
-    strokes: Strokes, grid: CountGrid, index: IntArray, first_place: int, stride: int
+    heard: Heard, grid: CountGrid, index: IntArray, first_place: int, stride: int
 ) -> JudgedHand:
     """Judge the strokes ``index`` on every ``stride``-th place from ``first_place`` on."""
     own = grid.places_per_count // stride
@@ -135,8 +142,35 @@ def _judge_one(
         places_per_count=own,
         leeway=LEEWAY,
     )
-    hold = judge_hold(strokes.time_s[index], hold_grid)
-    return JudgedHand(index, hold_grid, hold, first_place, stride)
+    own_strokes = _some_of(heard.strokes, index)
+    hold = judge_hold(own_strokes.time_s, hold_grid)
+    presumed = _presumed(own_strokes, hold, hold_grid, heard.background)
+    if np.any(presumed):
+        hold = judge_hold(own_strokes.time_s, hold_grid, presumed=presumed)
+    return JudgedHand(index, hold_grid, hold, first_place, stride, presumed)
+
+
+def _some_of(strokes: Strokes, index: IntArray) -> Strokes:
+    return Strokes(
+        strokes.time_s[index],
+        strokes.level_db[index],
+        strokes.confidence[index],
+        strokes.timbre_db[index],
+    )
+
+
+def _presumed(
+    strokes: Strokes, hold: Hold, grid: HoldGrid, background: Background | None
+) -> NDArray[np.bool_]:
+    """Places that the recording may have hidden, and that were most likely played."""
+    empty = hold.stroke_of_place == NO_STROKE
+    if background is None or not len(strokes):
+        return np.zeros(grid.places, dtype=np.bool_)
+    place_of_stroke = (strokes.time_s - grid.first_place_s - hold.lead_s) / grid.place_s
+    figure = np.round(place_of_stroke).astype(np.int64) % grid.places_per_count
+    due_s = grid.first_place_s + hold.lead_s + grid.place_s * np.arange(grid.places, dtype=float)
+    missed = chance_missed(audibility_db(strokes, figure, due_s, background))
+    return presumed_played(hold.good, empty, missed, places_per_count=grid.places_per_count)
 
 
 def _held(strokes: Strokes, judged: JudgedHand) -> HeldStrokes:
@@ -198,6 +232,9 @@ def _reading(
     count_held = first.hold.count_held
     if any(hand.hold.gallops for hand in judged):
         notes = (*notes, _GALLOP_NOTE)
+    presumed = sum(int(np.count_nonzero(_presumed_in_hold(hand))) for hand in judged)
+    if presumed:
+        notes = (*notes, _PRESUMED_NOTE.format(presumed))
     if grid.source == "strokes":
         notes = (*notes, _RELATIVE_NOTE)
     good = np.all([_good_counts(hand) for hand in judged], axis=0)
@@ -221,6 +258,12 @@ def _reading(
         tiring=tiring,
         quality=replace(heard.quality, notes=(*heard.quality.notes, *notes)),
     )
+
+
+def _presumed_in_hold(judged: JudgedHand) -> NDArray[np.bool_]:
+    end = judged.hold.first_bad_place
+    empty = judged.hold.stroke_of_place == NO_STROKE
+    return np.asarray((judged.presumed & empty)[:end])
 
 
 def _good_counts(judged: JudgedHand) -> NDArray[np.bool_]:
