@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from loosehand.hear.acoustics import above_floor, band_floor, survey
+from loosehand.hear.acoustics import above_floor, background, band_floor, survey
 from loosehand.hear.bands import BandAnalysis
 from tests.hear.scenes import RATE_HZ, jittered, sound_of
 
@@ -51,3 +51,17 @@ def test_survey_of_silence():
     assert found.bleed is None
     assert found.phase is None
     assert np.all(found.floor > 0)
+
+
+def test_background_is_what_sounds_between():
+    """Short knocks leave the background where it is; a steady tone raises its own band."""
+    quiet = sound_of([0.5, 0.8, 1.1], [], duration_s=2.0)
+    analysis = BandAnalysis(RATE_HZ)
+    tone = 0.1 * np.sin(2 * np.pi * 1200 * np.arange(quiet.size) / RATE_HZ).astype(np.float32)
+    low = background(analysis.whole(quiet), analysis)
+    high = background(analysis.whole(quiet + tone), analysis)
+    at_s = np.array([0.3, 0.5, 1.5])
+    raised = high.at(at_s) - low.at(at_s)
+    assert np.all(raised[:, 3] > 30)
+    assert np.all(np.abs(raised[:, 8]) < 12)
+    assert abs(low.at(np.array([0.5]))[0, 3] - low.at(np.array([1.5]))[0, 3]) < 15

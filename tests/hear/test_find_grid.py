@@ -56,6 +56,24 @@ def test_a_knock_in_the_count_in_is_no_start():
     assert grid.first_count_s == pytest.approx(first_s)
 
 
+def test_a_burst_long_before_the_round_is_no_start():
+    """A count full of knocks, then three silent ones: count 1 is where playing goes on."""
+    first_s = 0.5 + 4 * PERIOD_S
+    knocks = 0.5 + PLACE_S * np.array([0.1, 0.9, 1.7, 2.6])
+    stroke_s = np.concatenate((knocks, played(first_s, 30)))
+    grid = find_grid(stroke_s, clicks(None), request(), duration_s=22.0)
+    assert grid is not None
+    assert grid.first_count_s == pytest.approx(first_s)
+
+
+def test_from_strokes_where_the_second_is_missing():
+    """Without a click the first stroke stands, though none was heard right after it."""
+    stroke_s = np.delete(played(2.0, 20), 1)
+    found = steady_start(stroke_s, place_s=PLACE_S, places_per_count=4)
+    assert found is not None
+    assert found[0] == pytest.approx(2.0, abs=0.02)
+
+
 def test_from_strokes():
     """Without a click the first of the steady strokes is count 1."""
     grid = find_grid(played(1.3, 30), None, request(), duration_s=19.5)

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from loosehand.hear.tempo import candidate_tempos, stroke_rate, tempo_with_click
+from loosehand.hear.tempo import candidate_tempos, early_rate, stroke_rate, tempo_with_click
 from tests.hear.scenes import jittered, peaks_of, sound_of
 
 
@@ -62,3 +62,28 @@ def test_no_click_no_score():
     stroke_s = jittered(2.9, 0.15, 100, sd_s=0.008)
     without = peaks_of(sound_of(stroke_s, [], duration_s=18.0))
     assert tempo_with_click(without, 100.1, duration_s=18.0) == (100.1, 0.0)
+
+
+def test_echoes_do_not_end_the_line():
+    """A sound a third of a place after every fourth stroke leaves the rate as it is."""
+    stroke_s = jittered(1.0, 0.15, 120, sd_s=0.008)
+    echoed = np.sort(np.concatenate((stroke_s, stroke_s[::4] + 0.05)))
+    rate = stroke_rate(echoed)
+    assert rate is not None
+    assert rate.place_s == pytest.approx(0.15, rel=0.003)
+
+
+def test_early_rate_is_that_of_the_first_strokes():
+    """A hand that starts at the click's rate and then slows by a tenth: the first rate."""
+    slow = 1.0 + 0.15 * 30 + 0.165 * np.arange(1, 200)
+    stroke_s = np.concatenate((jittered(1.0, 0.15, 31, sd_s=0.003), slow))
+    early, longest = early_rate(stroke_s), stroke_rate(stroke_s)
+    assert early is not None
+    assert longest is not None
+    assert early.place_s == pytest.approx(0.15, rel=0.01)
+    assert longest.place_s == pytest.approx(0.165, rel=0.01)
+
+
+def test_no_early_rate_of_nothing():
+    """A few strokes tell no rate."""
+    assert early_rate(np.array([1.0, 1.2])) is None

@@ -16,6 +16,9 @@ GRID = HoldGrid(2.0, PLACE_S, COUNTS * N, N, LEEWAY)
 PLACE = np.arange(COUNTS * N, dtype=float)
 
 
+GRID_FIRST_S, GRID_PLACE_S = 1.0, 0.15
+
+
 def judged(place):
     """Judge strokes given in places from place 0."""
     return judge_hold(GRID.first_place_s + PLACE_S * np.asarray(place), GRID)
@@ -158,3 +161,13 @@ def test_noise_of_a_person_is_held(seed):
     """Spread of 0.06 of a place, as of people on a click, is held to the end."""
     noise = np.random.default_rng(seed).normal(0.0, 0.06, PLACE.size)
     assert judged(PLACE + noise).count_held == 30
+
+
+def test_presumed_places_are_good():
+    """Two slips too close are no break where the recording hid the strokes."""
+    stroke_s = GRID_FIRST_S + GRID_PLACE_S * np.delete(np.arange(80), [40, 42])
+    grid = HoldGrid(GRID_FIRST_S, GRID_PLACE_S, 80, 4, LEEWAY)
+    presumed = np.zeros(80, dtype=bool)
+    presumed[[40, 42]] = True
+    assert judge_hold(stroke_s, grid).count_held == 10
+    assert judge_hold(stroke_s, grid, presumed=presumed).count_held == 20

@@ -28,16 +28,18 @@ SIGNS: tuple[str, ...] = (
     "hold in doubt",
     "break in doubt",
     "strokes in doubt",
+    "strokes presumed",
     "spread of asynchrony",
     "strokes without a place",
     "held to the end",
     "broke at once",
     "empty places at the break",
 )
-_WEIGHTS = np.zeros(len(SIGNS))
-_OFFSET = 3.0
+_WEIGHTS = np.array([-0.5, -0.12, -0.18, -3.13, -8.53, -9.6, -10.29, 0.22, -0.91, 0.07])
+_OFFSET = 3.17
 _TIME_ERROR_S = 0.0015
 _EMPTY_IS_BAD = 0.9
+_PRESUMED_IS_BAD = 0.1
 _LEAST_CHANCE = 0.003
 
 
@@ -67,7 +69,7 @@ def signs_of_doubt(heard: Heard, judged: Sequence[Judged]) -> FloatArray:
     hands = [_signs_of_hand(heard, *hand) for hand in judged]
     first = min(range(len(judged)), key=lambda k: judged[k][1].count_held)
     worst = np.max(hands, axis=0)
-    worst[5:] = hands[first][5:]
+    worst[6:] = hands[first][6:]
     return np.concatenate(([start], worst))
 
 
@@ -129,6 +131,7 @@ def _signs_of_hand(heard: Heard, grid: HoldGrid, hold: Hold, strokes: IntArray) 
             -_log_odds(unbroken),
             -_log_odds(again if held_on else 1.0 - again),
             float(np.mean(doubt[:end])) if end else 1.0,
+            float(np.mean((hold.good & (hold.stroke_of_place == NO_STROKE))[:end])) if end else 0.0,
             float(np.std(before)) if before.size else 0.5,
             max(inside - before.size, 0) / max(before.size, 1),
             float(held_on),
@@ -159,6 +162,6 @@ def _chances_of_bad(
     doubt[place] = 1.0 - heard.strokes.confidence[index]
     room_s = (grid.leeway - np.abs(deviation[place])) * grid.place_s
     off = np.array([0.5 * (1.0 - erf(each / _TIME_ERROR_S / sqrt(2.0))) for each in room_s])
-    bad = np.full(grid.places, _EMPTY_IS_BAD)
+    bad = np.where(hold.good, _PRESUMED_IS_BAD, _EMPTY_IS_BAD)
     bad[place] = 1.0 - (1.0 - off) * (1.0 - doubt[place])
     return np.clip(bad, _LEAST_CHANCE, 1.0 - _LEAST_CHANCE), doubt, deviation

@@ -103,7 +103,7 @@ def judge_hold(stroke_s: FloatArray, grid: HoldGrid, *, presumed: BoolArray | No
     stroke_s : float array, shape (n,), seconds, increasing: the strokes of this hand
     grid : the places
     presumed : bool array, shape (places,): places that are good although no stroke was heard
-        there, since the recording hid it; None where there are none
+        in them, since the recording hid it; None where there are none
 
     Returns
     -------
@@ -222,8 +222,8 @@ def _judge_once(
         place = np.maximum.accumulate(place - habit_s[nearest] / grid.place_s)
     matched = match_in_order(place, places=grid.places)
     has = matched != NO_STROKE
-    good = presumed & ~has
-    good[has] = np.abs(place[matched[has]] - np.flatnonzero(has)) <= grid.leeway
+    good = presumed.copy()
+    good[has] |= np.abs(place[matched[has]] - np.flatnonzero(has)) <= grid.leeway
     first_bad = find_break(good, places_per_count=n)
     counts = grid.places // n
     held = counts if first_bad is None else first_bad // n

@@ -31,6 +31,7 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 OneHand = Literal["left", "right"]
 
+_DOUBTFUL = 0.3
 _GALLOP_NOTE = "Held, but it gallops: the places of the count are uneven; see the place profile."
 _PRESUMED_NOTE = (
     "At {} places no stroke was heard, and none would have been over what else sounds there; "
@@ -170,7 +171,13 @@ def _presumed(
     figure = np.round(place_of_stroke).astype(np.int64) % grid.places_per_count
     due_s = grid.first_place_s + hold.lead_s + grid.place_s * np.arange(grid.places, dtype=float)
     missed = chance_missed(audibility_db(strokes, figure, due_s, background))
-    return presumed_played(hold.good, empty, missed, places_per_count=grid.places_per_count)
+    # A faint sound off its place may be no stroke: then nothing was heard there.
+    has = np.flatnonzero(~empty)
+    doubt = np.zeros(grid.places)
+    doubt[has] = 1.0 - strokes.confidence[hold.stroke_of_place[has]]
+    faint = ~hold.good & (doubt > _DOUBTFUL)
+    missed[faint] = np.maximum(missed[faint], np.minimum(doubt[faint], 0.5))
+    return presumed_played(hold.good, empty | faint, missed, places_per_count=grid.places_per_count)
 
 
 def _held(strokes: Strokes, judged: JudgedHand) -> HeldStrokes:

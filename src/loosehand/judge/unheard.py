@@ -11,7 +11,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loosehand.hear.heard import Background, Strokes
-from loosehand.judge.hold import LONGEST_SLIP
 
 __all__ = ["audibility_db", "chance_missed", "presumed_played"]
 
@@ -23,14 +22,15 @@ _MIDDLE_DB = 8.0
 _SLOPE_DB = 2.7
 _MOST_MISSED = 0.5
 _LEAST_MISSED = 0.003
-_WORTH_A_DOUBT = 0.02
+_WORTH_A_DOUBT = 0.01
+_MOST_TOGETHER = 3
 _FEWEST_OF_PLACE = 5
-_OFF = 0.01
+_OFF = 0.003
 _LOST_ODDS = np.log([0.60, 0.38, 0.15])
 """Log chance of a good, an empty and a bad place once the hand has lost the click."""
 _THIN_ODDS = np.log([0.1, 0.9, 0.05])
 """The same for the place that a thinning hand leaves out."""
-_LOSES = np.log(1 / 200)
+_LOSES = np.log(1 / 600)
 _CATCHES = np.log(1 / 60)
 
 
@@ -93,7 +93,7 @@ def presumed_played(
     ------
     Ours: the likeliest path through three kinds of state: locked, lost, and thinning at one
     place of the figure (dynamic programming). Of the empty places on its locked stretches
-    those are presumed where missing is a real possibility and at most two stand together.
+    those are presumed where missing is a real possibility and at most three stand together.
     """
     size, n = good.size, places_per_count
     if not np.any(empty & (missed > _WORTH_A_DOUBT)):
@@ -107,7 +107,7 @@ def presumed_played(
     turn = np.arange(size)
     score[turn, 2 + turn % n] = _THIN_ODDS[seen]
     state = _likeliest(score)
-    alone = empty & (_run_length(empty) <= LONGEST_SLIP)
+    alone = empty & (_run_length(empty) <= _MOST_TOGETHER)
     return np.asarray(alone & (state == 0) & (missed > _WORTH_A_DOUBT))
 
 
