@@ -24,6 +24,7 @@ def strokes(confidence=0.95, count=100):
 FINE = Impression(
     strokes=strokes(),
     grid=CountGrid(2.0, 0.6, 25, 4, "click", 0.9),
+    plays=True,
     click_heard=True,
     click_share=0.1,
     clipped_share=0.0,
@@ -57,10 +58,20 @@ def test_a_fine_take_is_judged():
         (replace(FINE, grid=None, range_db=2.0, quiet_db=-30.0), "too quiet against its noise"),
         (replace(FINE, strokes=strokes(0.3)), "cannot be told from the click"),
         (replace(FINE, click_share=0.95), "cannot be told from the click"),
+        (replace(FINE, plays=False), "cannot be told from the click"),
         (GUESSED, "cut off: less than two counts"),
         (OTHER_TEMPO, "tempo given [(]112[)] does not fit.* at 100[.]0"),
     ],
-    ids=["clipped", "cut off", "buried", "inseparable", "drowned", "hardly begun", "wrong tempo"],
+    ids=[
+        "clipped",
+        "cut off",
+        "buried",
+        "inseparable",
+        "drowned",
+        "scattered",
+        "hardly begun",
+        "wrong tempo",
+    ],
 )
 def test_each_reason(heard, words):
     """Each thing that is wrong has its own sentence, with a full stop and no line break."""
@@ -100,6 +111,11 @@ def test_clipped_share():
     assert clipped_share(sound[:0]) == 0.0
     sound[:150], sound[150:200] = 0.99, -1.0
     assert clipped_share(sound) == pytest.approx(0.2)
+
+
+def test_a_few_knocks_are_no_reason():
+    """Where nobody plays and hardly anything is heard, the take is read, not refused."""
+    assert reason_not_to_judge(replace(FINE, plays=False, strokes=strokes(count=9))) is None
 
 
 def test_few_strokes_long_ago_are_not_cut_off():

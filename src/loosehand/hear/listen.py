@@ -20,6 +20,7 @@ from loosehand.hear.engine import Candidates, Engine, Stretch, join
 from loosehand.hear.find_grid import click_evidence, find_grid
 from loosehand.hear.heard import CountGrid, Heard, ListenRequest, Quality, Strokes
 from loosehand.hear.refusal import (
+    INSEPARABLE,
     Impression,
     clipped_share,
     high_share,
@@ -45,6 +46,7 @@ MEASUREMENT_SD_S = 0.0006
 _NO_TEMPO = "The tempo cannot be told from so few strokes; say it with --tempo."
 _FEWEST_FOR_TEMPO = 8
 _SURE = 0.3
+_FILLED = 0.7
 _LOUD_PERCENTILE = 75
 _FAINT_DB = 19.0
 _EARLY_REACH = 0.015
@@ -106,12 +108,12 @@ def _listen_at_tempo(sound: _Sound, request: ListenRequest, assumed: tuple[str, 
     grid = find_grid(_sure_s(strokes), click, request, duration_s=sound.duration_s)
     if grid is not None:
         strokes = _from_the_round(strokes, grid)
-    if grid is None or not _somebody_plays(strokes, grid):
-        strokes, grid = _none_of(strokes), None
+    plays = grid is not None and _somebody_plays(strokes, grid)
     quiet_db, loud_db = _quiet_and_loud_db(sound.power)
     impression = Impression(
         strokes=strokes,
         grid=grid,
+        plays=plays,
         click_heard=click is not None,
         click_share=_click_share(sound, acoustics, request.places_per_count),
         clipped_share=clipped_share(sound.samples),
@@ -124,6 +126,10 @@ def _listen_at_tempo(sound: _Sound, request: ListenRequest, assumed: tuple[str, 
         places_per_count=request.places_per_count,
     )
     refusal = reason_not_to_judge(impression)
+    if refusal == INSEPARABLE:
+        strokes = _none_of(strokes)
+    elif refusal is None and not plays:
+        strokes, grid = _none_of(strokes), None
     return Heard(
         strokes,
         grid,
@@ -175,12 +181,13 @@ def _from_the_round(strokes: Strokes, grid: CountGrid) -> Strokes:
 
 
 def _somebody_plays(strokes: Strokes, grid: CountGrid) -> bool:
-    """Whether any count holds more than half of its strokes; a few knocks are nobody."""
+    """Whether any count holds most of its strokes, doubtful ones in part; knocks are nobody."""
     ends = np.searchsorted(
         strokes.time_s, strokes.time_s + grid.count_period_s - 0.5 * grid.place_s
     )
-    within = ends - np.arange(len(strokes))
-    return bool(np.max(within, initial=0) > 0.5 * grid.places_per_count)
+    so_far = np.concatenate(([0.0], np.cumsum(strokes.confidence)))
+    within = so_far[ends] - so_far[:-1]
+    return bool(np.max(within, initial=0.0) > _FILLED * grid.places_per_count)
 
 
 def _some(strokes: Strokes, which: NDArray[np.bool_]) -> Strokes:

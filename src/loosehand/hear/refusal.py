@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from loosehand.hear.heard import CountGrid, Strokes
 from loosehand.hear.tempo import StrokeRate
 
-__all__ = ["Impression", "clipped_share", "high_share", "reason_not_to_judge"]
+__all__ = ["INSEPARABLE", "Impression", "clipped_share", "high_share", "reason_not_to_judge"]
 
 Float32Array = NDArray[np.float32]
 
@@ -23,10 +23,11 @@ _STEADY_PLACES = 0.16
 _STEADY_STROKES = 24
 _STEADY_SHARE = 0.35
 _EVERY = 7
+_SCATTERED = 0.15
 _LEAST_CONFIDENCE = 0.55
 _DROWNED = 0.6
 _SURE_OF_COUNT_1 = 0.5
-_INSEPARABLE = (
+INSEPARABLE = (
     "The strokes cannot be told from the click and the noise around them; "
     "record nearer to the drum, or with the click in headphones."
 )
@@ -39,6 +40,7 @@ class Impression:
     Attributes
     ----------
     strokes, grid : what was heard
+    plays : whether any count is filled with strokes
     click_heard : whether a click was found at the tempo that was told
     click_share : share of the click in what sounds on the places, where it is least
     clipped_share : share of samples at the rails
@@ -52,6 +54,7 @@ class Impression:
 
     strokes: Strokes
     grid: CountGrid | None
+    plays: bool
     click_heard: bool
     click_share: float
     clipped_share: float
@@ -94,16 +97,19 @@ def reason_not_to_judge(heard: Impression) -> str | None:
     if heard.range_db < LEAST_RANGE_DB and heard.quiet_db > LOUD_NOISE_DB:
         return _reason_for_flatness(heard)
     if heard.click_share > _DROWNED:
-        return _INSEPARABLE
+        return INSEPARABLE
     if heard.grid is None:
         return None
     if _cut_off(heard, heard.grid):
         return "The recording is cut off: less than two counts follow count 1; record it again."
+    if not heard.plays:
+        places = heard.grid.counts_offered * heard.grid.places_per_count
+        return INSEPARABLE if len(heard.strokes) > _SCATTERED * places else None
     wrong = _wrong_tempo(heard)
     if wrong is not None:
         return wrong
     if float(np.median(heard.strokes.confidence)) < _LEAST_CONFIDENCE:
-        return _INSEPARABLE
+        return INSEPARABLE
     return None
 
 
