@@ -18,7 +18,7 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
 
-_MIDDLE_DB = 8.0
+_MIDDLE_DB = 10.0
 _SLOPE_DB = 2.7
 _MOST_MISSED = 0.5
 _LEAST_MISSED = 0.003
