@@ -35,8 +35,8 @@ SIGNS: tuple[str, ...] = (
     "broke at once",
     "empty places at the break",
 )
-_WEIGHTS = np.array([-0.5, -0.12, -0.18, -3.13, -8.53, -9.6, -10.29, 0.22, -0.91, 0.07])
-_OFFSET = 3.17
+_WEIGHTS = np.array([-0.5, -0.07, -0.20, -4.35, -0.64, -7.09, -0.32, 0.28, -0.84, 1.09])
+_OFFSET = 2.21
 _TIME_ERROR_S = 0.0015
 _EMPTY_IS_BAD = 0.9
 _PRESUMED_IS_BAD = 0.1
