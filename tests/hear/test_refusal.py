@@ -33,10 +33,12 @@ FINE = Impression(
     quiet_db=-70.0,
     duration_s=20.0,
     rate=StrokeRate(0.15, 100, 0.05, 1.0),
+    early_rate=StrokeRate(0.15, 24, 0.05, 1.0),
     tempo_told_bpm=100.0,
     places_per_count=4,
 )
 OTHER_TEMPO = replace(FINE, click_heard=False, tempo_told_bpm=112.0)
+NOT_EARLY = replace(OTHER_TEMPO, early_rate=None)
 GUESSED = replace(
     FINE,
     strokes=strokes(count=4),
@@ -91,13 +93,15 @@ def test_silence_is_no_reason():
     "heard",
     [
         replace(OTHER_TEMPO, click_heard=True),
-        replace(OTHER_TEMPO, rate=None),
-        replace(OTHER_TEMPO, rate=StrokeRate(0.15, 10, 0.05, 1.0)),
-        replace(OTHER_TEMPO, rate=StrokeRate(0.15, 100, 0.3, 1.0)),
-        replace(OTHER_TEMPO, rate=StrokeRate(0.15, 100, 0.05, 0.3)),
+        replace(NOT_EARLY, rate=None),
+        replace(NOT_EARLY, rate=StrokeRate(0.15, 10, 0.05, 1.0)),
+        replace(NOT_EARLY, rate=StrokeRate(0.15, 100, 0.3, 1.0)),
+        replace(NOT_EARLY, rate=StrokeRate(0.15, 100, 0.05, 0.3)),
+        replace(NOT_EARLY, rate=None, early_rate=StrokeRate(0.15, 10, 0.05, 1.0)),
+        replace(NOT_EARLY, rate=None, early_rate=StrokeRate(0.16, 24, 0.05, 1.0)),
         replace(OTHER_TEMPO, tempo_told_bpm=101.0),
     ],
-    ids=["click heard", "no rate", "few", "uneven", "part only", "near"],
+    ids=["click heard", "no rate", "few", "uneven", "part only", "few early", "odd start", "near"],
 )
 def test_doubt_about_the_tempo_is_no_reason(heard):
     """Only steady strokes at quite another tempo, and no click, make a tempo wrong."""
@@ -111,6 +115,25 @@ def test_clipped_share():
     assert clipped_share(sound[:0]) == 0.0
     sound[:150], sound[150:200] = 0.99, -1.0
     assert clipped_share(sound) == pytest.approx(0.2)
+
+
+def test_wrong_tempo_of_a_hand_that_wanders():
+    """Where no long stretch is steady, the start alone shows that another tempo was told."""
+    wanders = replace(OTHER_TEMPO, rate=StrokeRate(0.16, 30, 0.1, 0.2))
+    reason = reason_not_to_judge(wanders)
+    assert reason is not None
+    assert "steadily at 100.0" in reason
+
+
+def test_a_hand_that_leaves_the_tempo_at_once_is_judged():
+    """Started at the tempo told, then steady at another: that is losing the click."""
+    assert reason_not_to_judge(replace(FINE, click_heard=False, tempo_told_bpm=101.0)) is None
+
+
+def test_hardly_longer_than_a_count_in():
+    """A few strokes in a recording of seven seconds: the round was cut off."""
+    short = replace(GUESSED, plays=False, duration_s=7.0)
+    assert "cut off" in (reason_not_to_judge(short) or "")
 
 
 def test_a_few_knocks_are_no_reason():

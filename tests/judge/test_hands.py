@@ -82,7 +82,10 @@ def test_hands_with_the_noise_of_people(seed):
 def test_names_follow_the_hand_that_leads(leads, other):
     """Hand 0 has the name of the hand that leads; a bounce has none."""
     alternation = Alternation(np.array([0, 1, BOUNCE, 0, BOTH]), np.ones(5))
-    assert name_hands(alternation, leads_with=leads) == ((leads, other, None, leads, None), None)
+    assert name_hands(alternation, leads_with=leads, held_strokes=5) == (
+        (leads, other, None, leads, None),
+        None,
+    )
 
 
 def test_hands_that_fall_together():
@@ -103,7 +106,7 @@ def test_hands_that_cannot_be_told():
     certainty = np.ones(50)
     certainty[:4] = 0.1
     hands = Alternation(PLACE[:50] % 2, certainty)
-    names, note = name_hands(hands, leads_with="right")
+    names, note = name_hands(hands, leads_with="right", held_strokes=50)
     assert set(names) == {None}
     assert note is not None
     assert "cannot be told" in note
@@ -113,13 +116,25 @@ def test_a_few_doubtful_gaps_are_borne():
     """Three doubtful gaps in fifty leave the hands told."""
     certainty = np.ones(50)
     certainty[:3] = 0.1
-    names, note = name_hands(Alternation(PLACE[:50] % 2, certainty), leads_with="right")
+    hands = Alternation(PLACE[:50] % 2, certainty)
+    names, note = name_hands(hands, leads_with="right", held_strokes=50)
     assert names[:2] == ("right", "left")
     assert note is None
 
 
+def test_after_the_break_names_end_with_the_first_doubt():
+    """Once a hand has lost the click, a stroke midway between the hands ends the naming."""
+    certainty = np.ones(50)
+    certainty[34:] = 0.1
+    hands = Alternation(PLACE[:50] % 2, certainty)
+    names, note = name_hands(hands, leads_with="right", held_strokes=30)
+    assert note is None
+    assert names[:34] == ("right", "left") * 17
+    assert set(names[34:]) == {None}
+
+
 def test_no_strokes_no_hands():
     """Without strokes there is nothing to name, and the note says so."""
-    names, note = name_hands(told([]), leads_with="right")
+    names, note = name_hands(told([]), leads_with="right", held_strokes=0)
     assert names == ()
     assert note is not None

@@ -122,6 +122,7 @@ def _listen_at_tempo(sound: _Sound, request: ListenRequest, assumed: tuple[str, 
         quiet_db=quiet_db,
         duration_s=sound.duration_s,
         rate=stroke_rate(strokes.time_s),
+        early_rate=early_rate(strokes.time_s),
         tempo_told_bpm=request.tempo_bpm,
         places_per_count=request.places_per_count,
     )

@@ -19,11 +19,14 @@ LOUD_NOISE_DB = -50.0
 LEAST_COUNTS = 2
 _RAIL = 0.985
 _RATE_OFF = 0.035
+_RATES_AGREE = 0.05
 _STEADY_PLACES = 0.16
 _STEADY_STROKES = 24
 _STEADY_SHARE = 0.35
 _EVERY = 7
 _SCATTERED = 0.15
+_COUNT_IN_COUNTS = 10
+_COUNT_IN_S = 3.0
 _LEAST_CONFIDENCE = 0.55
 _DROWNED = 0.6
 _SURE_OF_COUNT_1 = 0.5
@@ -49,6 +52,7 @@ class Impression:
     quiet_db : level of the quiet moments, relative to full scale
     duration_s : length of the take
     rate : how fast the strokes came where they were steady
+    early_rate : how fast they came at first
     tempo_told_bpm, places_per_count : what was told
     """
 
@@ -63,6 +67,7 @@ class Impression:
     quiet_db: float
     duration_s: float
     rate: StrokeRate | None
+    early_rate: StrokeRate | None
     tempo_told_bpm: float
     places_per_count: int
 
@@ -117,8 +122,11 @@ def _cut_off(heard: Impression, grid: CountGrid) -> bool:
     """Whether the recording ends before two counts are played.
 
     Where count 1 is no more than a guess from a few strokes, and the last of them sounds at
-    the very end, the round had hardly begun.
+    the very end, the round had hardly begun; so too where no count is filled in a recording
+    no longer than a count-in.
     """
+    if not heard.plays and heard.duration_s < _COUNT_IN_COUNTS * grid.count_period_s + _COUNT_IN_S:
+        return True
     least_s = LEAST_COUNTS * grid.count_period_s
     if heard.duration_s - grid.first_count_s < least_s:
         return True
@@ -142,18 +150,30 @@ def _reason_for_flatness(heard: Impression) -> str:
 
 def _wrong_tempo(heard: Impression) -> str | None:
     """Strokes that come steadily, from the start on, at another tempo than was told."""
-    rate = heard.rate
-    if rate is None or heard.click_heard or rate.strokes < _STEADY_STROKES:
-        return None
-    tempo_bpm = 60.0 / (rate.place_s * heard.places_per_count)
-    off = abs(tempo_bpm / heard.tempo_told_bpm - 1.0)
-    if off < _RATE_OFF or rate.share < _STEADY_SHARE or rate.spread > _STEADY_PLACES:
+    if heard.click_heard or len(heard.strokes) < _STEADY_STROKES:
         return None
     early = np.diff(heard.strokes.time_s[: 2 * heard.places_per_count + 1])
     started_bpm = 60.0 / (float(np.median(early)) * heard.places_per_count)
-    if abs(started_bpm / heard.tempo_told_bpm - 1.0) < _RATE_OFF:
+    if _near(started_bpm, heard.tempo_told_bpm, _RATE_OFF):
         return None
-    return (
-        f"The tempo given ({heard.tempo_told_bpm:g}) does not fit: the strokes come steadily at "
-        f"{tempo_bpm:.1f}; give the tempo of the click, or --tempo auto."
-    )
+    for rate, fewest, least_share in (
+        (heard.rate, _STEADY_STROKES, _STEADY_SHARE),
+        (heard.early_rate, _STEADY_STROKES // 2, 0.0),
+    ):
+        if rate is None or rate.strokes < fewest or rate.share < least_share:
+            continue
+        if rate.spread > _STEADY_PLACES:
+            continue
+        tempo_bpm = 60.0 / (rate.place_s * heard.places_per_count)
+        # At the start the strokes must agree among themselves: two measures of their tempo.
+        agrees = least_share > 0 or _near(started_bpm, tempo_bpm, _RATES_AGREE)
+        if agrees and not _near(tempo_bpm, heard.tempo_told_bpm, _RATE_OFF):
+            return (
+                f"The tempo given ({heard.tempo_told_bpm:g}) does not fit: the strokes come "
+                f"steadily at {tempo_bpm:.1f}; give the tempo of the click, or --tempo auto."
+            )
+    return None
+
+
+def _near(tempo_bpm: float, other_bpm: float, share: float) -> bool:
+    return abs(tempo_bpm / other_bpm - 1.0) < share

@@ -182,7 +182,7 @@ HandNames = tuple[Literal["left", "right"] | None, ...]
 
 
 def name_hands(
-    alternation: Alternation, *, leads_with: Literal["left", "right"]
+    alternation: Alternation, *, leads_with: Literal["left", "right"], held_strokes: int
 ) -> tuple[HandNames, str | None]:
     """Name the hand of each stroke, or say that it cannot be told.
 
@@ -190,19 +190,22 @@ def name_hands(
     ----------
     alternation : strokes told apart
     leads_with : the hand that leads
+    held_strokes : strokes before either hand lost the click
 
     Returns
     -------
-    names : the hand of each stroke, None for a bounce and for one sound of both; all None
-        where the hands can't be told
+    names : the hand of each stroke, None for a bounce, for one sound of both, and after the
+        break from the first doubtful stroke on; all None where the hands can't be told
     note : the sentence that says so, or None
 
     Source
     ------
-    Ours: where more than a few strokes lie midway between the hands, they may be confused.
+    Ours: where more than a few strokes of the hold lie midway between the hands, they may be
+    confused; once a hand has lost the click they may cross.
     """
-    doubtful = float(np.mean(alternation.certainty < _DOUBTFUL)) if alternation.hand.size else 1.0
-    if doubtful > _MOST_DOUBTFUL:
+    doubtful = alternation.certainty < _DOUBTFUL
+    held = doubtful[:held_strokes]
+    if not held.size or float(np.mean(held)) > _MOST_DOUBTFUL:
         return (None,) * alternation.hand.size, _CANNOT_TELL
     other: Literal["left", "right"] = "left" if leads_with == "right" else "right"
     words: dict[int, Literal["left", "right"] | None] = {
@@ -211,4 +214,7 @@ def name_hands(
         BOTH: None,
         BOUNCE: None,
     }
-    return tuple(words[int(hand)] for hand in alternation.hand), None
+    after = np.flatnonzero(doubtful[held_strokes:])
+    told = held_strokes + int(after[0]) if after.size else alternation.hand.size
+    names = [words[int(hand)] for hand in alternation.hand[:told]]
+    return (*names, *(None,) * (alternation.hand.size - told)), None

@@ -206,7 +206,9 @@ def _read_alternating(
     split: SplitRequest,
 ) -> Reading:
     """Read a take of two hands: the hold ends when either loses the click."""
-    names, note = name_hands(told, leads_with=leads_with)
+    names, note = name_hands(
+        told, leads_with=leads_with, held_strokes=_strokes_before_break(heard.strokes, hands)
+    )
     held = [_held(heard.strokes, hand) for hand in hands]
     left, right = held if leads_with == "left" else held[::-1]
     soonest = min(range(2), key=lambda side: hands[side].hold.count_held)
@@ -220,6 +222,16 @@ def _read_alternating(
         tiring=find_tiring(held[soonest]),
         notes=() if note is None else (note,),
     )
+
+
+def _strokes_before_break(strokes: Strokes, hands: list[JudgedHand]) -> int:
+    """How many strokes come before either hand loses the click."""
+    breaks_s = [
+        hand.grid.first_place_s + hand.grid.place_s * (hand.hold.first_bad_place - 0.5)
+        for hand in hands
+        if hand.hold.first_bad_place is not None
+    ]
+    return int(np.searchsorted(strokes.time_s, min(breaks_s, default=np.inf)))
 
 
 def _reading(
