@@ -23,6 +23,8 @@ from report import markdown, summary
 from sources import BENCH_SEED, tiers_here
 from tuning import tuned_peers
 
+from loosehand import __version__
+
 __all__ = ["main"]
 
 HERE = Path(__file__).parent
@@ -62,10 +64,15 @@ def _takes_of_tiers(words: argparse.Namespace, here: list[str]) -> dict[str, int
     return takes
 
 
-def _notes(words: argparse.Namespace, lacking: list[str], seconds: float) -> list[str]:
-    notes = [f"{words.takes} takes a tier, seeds from {words.first_seed}; {seconds:.0f} s."]
+def _notes(
+    words: argparse.Namespace, takes: dict[str, int], lacking: list[str], seconds: float
+) -> list[str]:
+    total = sum(takes.values())
+    notes = [
+        f"Loosehand {__version__}; {total} takes, seeds from {words.first_seed}; {seconds:.0f} s."
+    ]
     if words.peer_takes is not None:
-        notes.append(f"Peers heard the first {words.peer_takes} of them.")
+        notes.append(f"Peers heard the first {words.peer_takes} takes of every tier.")
     if not ear_is_here():
         notes.append("The project's own ear is not there yet: peers and truth only.")
     for name in PEERS:
@@ -133,7 +140,7 @@ def main() -> None:
                 spent = time.perf_counter() - start
                 print(f"{done} of {len(jobs)} takes, {spent:.0f} s", flush=True)
     rows.sort(key=lambda row: (tiers.index(row["tier"]), row["seed"]))
-    text = markdown(rows, peers, _notes(words, lacking, time.perf_counter() - start))
+    text = markdown(rows, peers, _notes(words, takes, lacking, time.perf_counter() - start))
     (words.out / "report.md").write_text(text)
     (words.out / "report.json").write_text(
         json.dumps({"figures": summary(rows), "peers": peers, "rows": rows}, indent=1)

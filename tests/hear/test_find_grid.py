@@ -132,12 +132,6 @@ def test_no_strokes_no_grid(click):
     assert find_grid(np.zeros(0), click, request(), duration_s=60.0) is None
 
 
-def test_a_tempo_is_needed():
-    """Without a tempo there is nothing to look for."""
-    with pytest.raises(ValueError, match="tempo"):
-        find_grid(played(1.3, 4), None, request(None), duration_s=60.0)
-
-
 def test_steady_start_leaves_out_stray_sounds():
     """Sounds long before the figure are not its start, and a lone one says nothing."""
     stroke_s = np.concatenate(([0.2, 0.9], played(2.0, 10)))

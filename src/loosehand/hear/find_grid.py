@@ -86,13 +86,8 @@ def find_grid(
     Returns
     -------
     grid : or None where no stroke says where count 1 could be
-
-    Raises
-    ------
-    ValueError    if no tempo is given
     """
-    if request.tempo_bpm is None:
-        raise ValueError("find_grid needs a tempo; estimate it first")
+    assert request.tempo_bpm is not None, "the tempo is told or estimated before"
     n = request.places_per_count
     period_s = 60.0 / request.tempo_bpm if click is None else click.period_s
     if request.first_count_s is not None:
