@@ -3,9 +3,8 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from loosehand.hear.acoustics import RISE_FRAMES, above_floor, band_floor
+from loosehand.hear.acoustics import band_floor, rise_peaks
 from loosehand.hear.bands import BandAnalysis
-from loosehand.hear.bleed import band_peaks
 from loosehand.hear.heard import ListenRequest
 
 RATE_HZ = 44100
@@ -51,6 +50,4 @@ def peaks_of(sound):
     """Peaks of the bands of a sound, as the search for a click wants them."""
     analysis = BandAnalysis(RATE_HZ)
     power = analysis.whole(sound)
-    level = above_floor(power, band_floor(power))
-    rise = np.maximum(level[RISE_FRAMES:] - level[:-RISE_FRAMES], 0)
-    return band_peaks(rise, hop_s=analysis.hop_s)
+    return rise_peaks(power, band_floor(power), analysis)

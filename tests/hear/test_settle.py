@@ -14,7 +14,6 @@ from loosehand.hear.settle import (
     as_strokes,
     company_of,
     gap_odds,
-    only,
     settled_lag_s,
 )
 
@@ -37,7 +36,7 @@ def settled_of(found, *, block_s):
     settled, begin_s = [], -1.0
     for until_s in np.arange(block_s, last_s + 2 * block_s, block_s):
         inside = np.flatnonzero((found.time_s >= begin_s) & (found.time_s < until_s))
-        settled.append(settler.push(Stretch(only(found, inside), float(until_s))).time_s)
+        settled.append(settler.push(Stretch(found.some(inside), float(until_s))).time_s)
         begin_s = until_s
     return np.concatenate([*settled, settler.finish().time_s])
 
@@ -130,7 +129,7 @@ def test_settled_in_time():
     settler = Settler(place_s=PLACE_S, company=ONE_HAND, lag_s=LAG_S)
     for until_s in np.arange(0.256, 6.4, 0.256):
         inside = (found.time_s >= until_s - 0.256) & (found.time_s < until_s)
-        settled = settler.push(Stretch(only(found, np.flatnonzero(inside)), float(until_s)))
+        settled = settler.push(Stretch(found.some(inside), float(until_s)))
         assert np.all(settled.time_s >= until_s - LAG_S - 0.256)
         assert np.all(settled.time_s < settler.settled_until_s)
 
@@ -165,7 +164,7 @@ def test_company_of_two_hands():
 
 def test_only_takes_all_fields():
     """Choosing candidates chooses every column."""
-    some = only(candidates([0, 1, 2], [1.0, 2.0, 3.0]), np.array([0, 2]))
+    some = candidates([0, 1, 2], [1.0, 2.0, 3.0]).some(np.array([0, 2]))
     assert some.log_odds.tolist() == [1.0, 3.0]
     assert some.timbre_db.shape == (2, BANDS)
     assert len(some) == 2

@@ -13,12 +13,19 @@ from loosehand.hear.bands import RISE_LAG_S, BandAnalysis, power_to_db
 from loosehand.hear.bleed import Bleed, ClickPhase, band_peaks, find_click_phase, learn_bleed
 from loosehand.hear.heard import Background
 
-__all__ = ["RISE_FRAMES", "Acoustics", "above_floor", "background", "band_floor", "survey"]
+__all__ = [
+    "Acoustics",
+    "above_floor",
+    "background",
+    "band_floor",
+    "rise_peaks",
+    "survey",
+]
 
 FloatArray = NDArray[np.float64]
 Float32Array = NDArray[np.float32]
 
-RISE_FRAMES = 3
+_RISE_FRAMES = 3
 _QUIET_PERCENTILE = 10
 _LOUD_PERCENTILE = 99
 _WIDEST_RANGE = 10**-4.5
@@ -64,6 +71,15 @@ def above_floor(power: Float32Array, floor: Float32Array) -> Float32Array:
     return np.asarray(np.log10(np.float32(1.0) + power / floor))
 
 
+def rise_peaks(
+    power: Float32Array, floor: Float32Array, analysis: BandAnalysis
+) -> list[tuple[FloatArray, FloatArray]]:
+    """Peaks of the growth of every band's level, as the search for a click wants them."""
+    level = above_floor(power, floor)
+    rise = np.maximum(level[_RISE_FRAMES:] - level[:-_RISE_FRAMES], 0)
+    return band_peaks(rise, hop_s=analysis.hop_s)
+
+
 def background(power: Float32Array, analysis: BandAnalysis) -> Background:
     """What sounds beside the strokes: each band's level most of the time, every 10 ms.
 
@@ -99,10 +115,8 @@ def survey(
     acoustics : with the bleed where a click stands out
     """
     floor = band_floor(power)
-    level = above_floor(power, floor)
-    rise = np.maximum(level[RISE_FRAMES:] - level[:-RISE_FRAMES], 0)
     phase = find_click_phase(
-        band_peaks(rise, hop_s=analysis.hop_s),
+        rise_peaks(power, floor, analysis),
         period_s=period_s,
         duration_s=samples.size / analysis.sample_rate_hz,
     )
@@ -117,4 +131,4 @@ def survey(
 
 def _seen_s(analysis: BandAnalysis) -> float:
     """Time of an onset whose rise peaks at row 0."""
-    return analysis.middle_s + 0.5 * RISE_FRAMES * analysis.hop_s + RISE_LAG_S
+    return analysis.middle_s + 0.5 * _RISE_FRAMES * analysis.hop_s + RISE_LAG_S

@@ -65,6 +65,15 @@ class Candidates:
         """Return the number of candidates."""
         return int(self.time_s.size)
 
+    def some(self, which: NDArray[np.int64] | NDArray[np.bool_]) -> "Candidates":
+        """Candidates by their index, or where ``which`` is True."""
+        return Candidates(
+            self.time_s[which],
+            self.log_odds[which],
+            self.level_db[which],
+            self.timbre_db[which],
+        )
+
 
 def join(parts: list[Candidates]) -> Candidates:
     """One after the other."""
@@ -156,12 +165,8 @@ class Engine:
         silence = self._analysis.span_of(self._frames + _FRAMES_AFTER_END)
         stretches = self.push(np.zeros(silence, dtype=np.float32))
         return [
-            Stretch(
-                Candidates(*(part[kept] for part in vars(stretch.found).values())),
-                stretch.until_s,
-            )
+            Stretch(stretch.found.some(stretch.found.time_s < heard_s), stretch.until_s)
             for stretch in stretches
-            for kept in (stretch.found.time_s < heard_s,)
         ]
 
     @property

@@ -67,6 +67,15 @@ class Strokes:
         """Return the number of strokes."""
         return int(self.time_s.size)
 
+    def some(self, which: NDArray[np.int64] | NDArray[np.bool_]) -> "Strokes":
+        """Strokes by their index, or where ``which`` is True."""
+        return Strokes(
+            self.time_s[which],
+            self.level_db[which],
+            self.confidence[which],
+            self.timbre_db[which],
+        )
+
 
 @dataclass(frozen=True)
 class CountGrid:

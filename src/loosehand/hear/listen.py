@@ -6,15 +6,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loosehand.hear.acoustics import (
-    RISE_FRAMES,
     Acoustics,
-    above_floor,
     background,
     band_floor,
+    rise_peaks,
     survey,
 )
 from loosehand.hear.bands import BandAnalysis, power_to_db
-from loosehand.hear.bleed import band_peaks
 from loosehand.hear.click_share import least_click_share
 from loosehand.hear.engine import Candidates, Engine, Stretch, join
 from loosehand.hear.find_grid import click_evidence, find_grid
@@ -26,7 +24,7 @@ from loosehand.hear.refusal import (
     high_share,
     reason_not_to_judge,
 )
-from loosehand.hear.settle import Settler, as_strokes, company_of, settled_lag_s
+from loosehand.hear.settle import as_strokes, settler_for
 from loosehand.hear.tempo import (
     StrokeRate,
     candidate_tempos,
@@ -103,7 +101,7 @@ def _listen_at_tempo(sound: _Sound, request: ListenRequest, assumed: tuple[str, 
     assert request.tempo_bpm is not None, "the tempo is known by now"
     period_s = 60.0 / request.tempo_bpm
     acoustics = survey(sound.samples, sound.power, sound.analysis, period_s=period_s)
-    strokes = as_strokes(_settled(sound, acoustics, request))
+    strokes = as_strokes(_settled(sound, acoustics, request, period_s))
     click = click_evidence(acoustics.phase, acoustics.bleed)
     grid = find_grid(_sure_s(strokes), click, request, duration_s=sound.duration_s)
     if grid is not None:
@@ -155,13 +153,11 @@ def _stretches(sound: _Sound, acoustics: Acoustics) -> list[Stretch]:
     return [*engine.push(sound.samples), *engine.finish()]
 
 
-def _settled(sound: _Sound, acoustics: Acoustics, request: ListenRequest) -> Candidates:
-    assert request.tempo_bpm is not None, "the tempo is known by now"
-    count_s = 60.0 / request.tempo_bpm
-    settler = Settler(
-        place_s=count_s / request.places_per_count,
-        company=company_of(request.hand),
-        lag_s=settled_lag_s(count_s),
+def _settled(
+    sound: _Sound, acoustics: Acoustics, request: ListenRequest, count_s: float
+) -> Candidates:
+    settler = settler_for(
+        count_s=count_s, places_per_count=request.places_per_count, hand=request.hand
     )
     parts = [settler.push(stretch) for stretch in _stretches(sound, acoustics)]
     return join([*parts, settler.finish()])
@@ -178,7 +174,7 @@ def _sure_s(strokes: Strokes) -> FloatArray:
 
 def _from_the_round(strokes: Strokes, grid: CountGrid) -> Strokes:
     """Leave out what was struck before the round: a count-in tapped along, a stick laid down."""
-    return _some(strokes, strokes.time_s >= grid.first_count_s - 0.5 * grid.place_s)
+    return strokes.some(strokes.time_s >= grid.first_count_s - 0.5 * grid.place_s)
 
 
 def _somebody_plays(strokes: Strokes, grid: CountGrid) -> bool:
@@ -191,17 +187,8 @@ def _somebody_plays(strokes: Strokes, grid: CountGrid) -> bool:
     return bool(np.max(within, initial=0.0) > _FILLED * grid.places_per_count)
 
 
-def _some(strokes: Strokes, which: NDArray[np.bool_]) -> Strokes:
-    return Strokes(
-        strokes.time_s[which],
-        strokes.level_db[which],
-        strokes.confidence[which],
-        strokes.timbre_db[which],
-    )
-
-
 def _none_of(strokes: Strokes) -> Strokes:
-    return _some(strokes, np.zeros(len(strokes), dtype=np.bool_))
+    return strokes.some(np.zeros(len(strokes), dtype=np.bool_))
 
 
 def _quiet_and_loud_db(power: Float32Array) -> tuple[float, float]:
@@ -264,9 +251,7 @@ def _estimate_tempo(sound: _Sound, places_per_count: int) -> float | None:
     }
     if not measured:
         return None
-    level = above_floor(sound.power, floor)
-    rise = np.maximum(level[RISE_FRAMES:] - level[:-RISE_FRAMES], 0)
-    peaks = band_peaks(rise, hop_s=sound.analysis.hop_s)
+    peaks = rise_peaks(sound.power, floor, sound.analysis)
     tempo_bpm, score = max(
         (
             tempo_with_click(peaks, bpm, duration_s=sound.duration_s, reach=reach)

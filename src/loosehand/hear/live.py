@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from loosehand.hear.acoustics import Acoustics
 from loosehand.hear.engine import Candidates, Engine, Stretch, join
 from loosehand.hear.heard import Hand, Strokes
-from loosehand.hear.settle import Settler, as_strokes, company_of, only, settled_lag_s
+from loosehand.hear.settle import as_strokes, settler_for
 
 __all__ = ["LiveEar", "LiveHearing"]
 
@@ -63,11 +63,7 @@ class LiveEar:
     ) -> None:
         self._quick = Engine(acoustics, frames_per_block=_QUICK_FRAMES, wait_outputs=_QUICK_WAIT)
         self._engine = Engine(acoustics)
-        self._settler = Settler(
-            place_s=count_s / places_per_count,
-            company=company_of(hand),
-            lag_s=settled_lag_s(count_s),
-        )
+        self._settler = settler_for(count_s=count_s, places_per_count=places_per_count, hand=hand)
         self._unsettled_s = np.zeros(0)
 
     def push(self, samples: Float32Array) -> LiveHearing:
@@ -91,7 +87,7 @@ class LiveEar:
 
 def _likely(stretches: list[Stretch]) -> Candidates:
     found = join([stretch.found for stretch in stretches])
-    return only(found, np.flatnonzero(found.log_odds > _LIKELY_LOG_ODDS))
+    return found.some(found.log_odds > _LIKELY_LOG_ODDS)
 
 
 def _without_match(heard_s: FloatArray, settled_s: FloatArray) -> FloatArray:

@@ -21,8 +21,8 @@ __all__ = [
     "as_strokes",
     "company_of",
     "gap_odds",
-    "only",
     "settled_lag_s",
+    "settler_for",
 ]
 
 FloatArray = NDArray[np.float64]
@@ -164,13 +164,13 @@ class Settler:
                 path.append(last)
                 last = self._origin[last]
         kept = np.array([index for index in path[::-1] if index < size], dtype=np.int64)
-        strokes = only(self._open, kept)
+        strokes = self._open.some(kept)
         stem = int(kept[-1]) if kept.size else _SETTLED
         agrees = all(self._stem(index, size) == stem for index in range(size, len(self._open)))
         if kept.size:
             self._last_s = float(strokes.time_s[-1])
         base = self._value[stem] if kept.size else 0.0
-        self._open = only(self._open, np.arange(size, len(self._open)))
+        self._open = self._open.some(np.arange(size, len(self._open)))
         if agrees:
             self._value = [value - base for value in self._value[size:]]
             self._origin = [max(origin - size, _SETTLED) for origin in self._origin[size:]]
@@ -186,6 +186,15 @@ class Settler:
         return index
 
 
+def settler_for(*, count_s: float, places_per_count: int, hand: Hand | None) -> Settler:
+    """Settler for a round of such counts and places, by that hand or both."""
+    return Settler(
+        place_s=count_s / places_per_count,
+        company=company_of(hand),
+        lag_s=settled_lag_s(count_s),
+    )
+
+
 def settled_lag_s(count_s: float) -> float:
     """How long to wait with a candidate, so that it is settled two counts after it sounded.
 
@@ -198,10 +207,3 @@ def as_strokes(found: Candidates) -> Strokes:
     """Candidates as strokes, their odds as the chance that they are."""
     chance = 1.0 / (1.0 + np.exp(-np.clip(found.log_odds, -30.0, 30.0)))
     return Strokes(found.time_s, found.level_db, np.asarray(chance), found.timbre_db)
-
-
-def only(found: Candidates, index: IntArray) -> Candidates:
-    """Some of the candidates."""
-    return Candidates(
-        found.time_s[index], found.log_odds[index], found.level_db[index], found.timbre_db[index]
-    )

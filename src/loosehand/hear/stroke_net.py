@@ -33,7 +33,7 @@ OUTPUT_OFFSET = 1.5
 """Frame that the first output speaks of."""
 _DILATIONS = (1, 1, 2, 4, 8)
 _WIDTHS = (12, 9, 9, 9, 9)
-SPAN = 12 + FRAMES_PER_OUTPUT * sum(
+SPAN = _WIDTHS[0] + FRAMES_PER_OUTPUT * sum(
     (width - 1) * dilation for width, dilation in zip(_WIDTHS[1:], _DILATIONS[1:], strict=True)
 )
 """Frames that one output sees."""

@@ -1,13 +1,13 @@
 """The tempo of a take that nobody told: from the rate of the strokes, then from the click."""
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from loosehand.hear.bleed import find_click_phase
 
 __all__ = ["StrokeRate", "candidate_tempos", "early_rate", "stroke_rate", "tempo_with_click"]
-
-from dataclasses import dataclass
 
 FloatArray = NDArray[np.float64]
 Peaks = list[tuple[FloatArray, FloatArray]]

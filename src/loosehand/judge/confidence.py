@@ -116,7 +116,7 @@ def chance_unbroken(bad: FloatArray, *, places_per_count: int) -> float:
 def _signs_of_hand(heard: Heard, grid: HoldGrid, hold: Hold, strokes: IntArray) -> FloatArray:
     n = grid.places_per_count
     held_on = hold.first_bad_place is None
-    end = grid.places if hold.first_bad_place is None else hold.first_bad_place
+    end = hold.held_places
     bad, doubt, deviation = _chances_of_bad(heard, grid, hold, strokes)
     unbroken = chance_unbroken(bad[: max(end - n, 0)], places_per_count=n)
     again = chance_unbroken(bad[max(end - n, 0) : end + 2 * n], places_per_count=n)

@@ -21,6 +21,7 @@ __all__ = [
     "BadRun",
     "Hold",
     "HoldGrid",
+    "bad_runs",
     "find_break",
     "judge_hold",
 ]
@@ -94,6 +95,11 @@ class Hold:
     stroke_of_place: IntArray
     good: BoolArray
 
+    @property
+    def held_places(self) -> int:
+        """Places before the break, or all of them."""
+        return int(self.good.size) if self.first_bad_place is None else self.first_bad_place
+
 
 def judge_hold(stroke_s: FloatArray, grid: HoldGrid, *, presumed: BoolArray | None = None) -> Hold:
     """Find where one hand lost the click.
@@ -139,7 +145,7 @@ def find_break(good: BoolArray, *, places_per_count: int) -> int | None:
     >>> find_break(np.array([True] * 8 + [False] * 3 + [True] * 5), places_per_count=4)
     8
     """
-    runs = _bad_runs(good)
+    runs = bad_runs(good)
     for index, run in enumerate(runs):
         before = run.start - (runs[index - 1].end if index else 0)
         last = index + 1 == len(runs)
@@ -152,7 +158,8 @@ def find_break(good: BoolArray, *, places_per_count: int) -> int | None:
     return None
 
 
-def _bad_runs(good: BoolArray) -> list[BadRun]:
+def bad_runs(good: BoolArray) -> list[BadRun]:
+    """All runs of bad places, in order."""
     edges = np.flatnonzero(np.diff(np.concatenate(([True], good, [True])).astype(np.int8)))
     return [BadRun(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
 
@@ -196,8 +203,7 @@ def _asynchrony_s(stroke_s: FloatArray, grid: HoldGrid, matched: IntArray) -> Fl
 
 
 def _lead_before_break_s(stroke_s: FloatArray, grid: HoldGrid, hold: Hold) -> float:
-    end = grid.places if hold.first_bad_place is None else hold.first_bad_place
-    end = max(end, 2 * grid.places_per_count)
+    end = max(hold.held_places, 2 * grid.places_per_count)
     lateness = _asynchrony_s(stroke_s, grid, hold.stroke_of_place)
     lateness = lateness - np.resize(hold.habit_s, grid.places)
     inside = lateness[:end]
@@ -250,8 +256,7 @@ def _habit_s(stroke_s: FloatArray, grid: HoldGrid, hold: Hold) -> FloatArray:
     median: then it is not a habit.
     """
     n = grid.places_per_count
-    end = grid.places if hold.first_bad_place is None else hold.first_bad_place
-    end = min(max(end, 8 * n), grid.places)
+    end = min(max(hold.held_places, 8 * n), grid.places)
     lateness = _asynchrony_s(stroke_s, grid, hold.stroke_of_place)[:end] - hold.lead_s
     lateness = lateness[: end // n * n].reshape(-1, n)
     heard = np.count_nonzero(~np.isnan(lateness), axis=0)

@@ -143,21 +143,12 @@ def _judge_one(
         places_per_count=own,
         leeway=LEEWAY,
     )
-    own_strokes = _some_of(heard.strokes, index)
+    own_strokes = heard.strokes.some(index)
     hold = judge_hold(own_strokes.time_s, hold_grid)
     presumed = _presumed(own_strokes, hold, hold_grid, heard.background)
     if np.any(presumed):
         hold = judge_hold(own_strokes.time_s, hold_grid, presumed=presumed)
     return JudgedHand(index, hold_grid, hold, first_place, stride, presumed)
-
-
-def _some_of(strokes: Strokes, index: IntArray) -> Strokes:
-    return Strokes(
-        strokes.time_s[index],
-        strokes.level_db[index],
-        strokes.confidence[index],
-        strokes.timbre_db[index],
-    )
 
 
 def _presumed(
@@ -183,8 +174,7 @@ def _presumed(
 def _held(strokes: Strokes, judged: JudgedHand) -> HeldStrokes:
     """Strokes of one hand that were matched before its break."""
     hold, grid = judged.hold, judged.grid
-    end = grid.places if hold.first_bad_place is None else hold.first_bad_place
-    place = np.flatnonzero(hold.stroke_of_place[:end] != NO_STROKE)
+    place = np.flatnonzero(hold.stroke_of_place[: hold.held_places] != NO_STROKE)
     index = judged.strokes[hold.stroke_of_place[place]]
     place_at_s = grid.first_place_s + grid.place_s * place
     return HeldStrokes(
@@ -280,9 +270,8 @@ def _reading(
 
 
 def _presumed_in_hold(judged: JudgedHand) -> NDArray[np.bool_]:
-    end = judged.hold.first_bad_place
     empty = judged.hold.stroke_of_place == NO_STROKE
-    return np.asarray((judged.presumed & empty)[:end])
+    return np.asarray((judged.presumed & empty)[: judged.hold.held_places])
 
 
 def _good_counts(judged: JudgedHand) -> NDArray[np.bool_]:

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loosehand.hear.heard import Background, Strokes
+from loosehand.judge.hold import bad_runs
 
 __all__ = ["audibility_db", "chance_missed", "presumed_played"]
 
@@ -107,7 +108,9 @@ def presumed_played(
     turn = np.arange(size)
     score[turn, 2 + turn % n] = _THIN_ODDS[seen]
     state = _likeliest(score)
-    alone = empty & (_run_length(empty) <= _MOST_TOGETHER)
+    alone = np.zeros(size, dtype=np.bool_)
+    for run in bad_runs(~empty):
+        alone[run.start : run.end] = run.end - run.start <= _MOST_TOGETHER
     return np.asarray(alone & (state == 0) & (missed > _WORTH_A_DOUBT))
 
 
@@ -130,12 +133,3 @@ def _likeliest(score: FloatArray) -> IntArray:
     for place in range(size - 1, 0, -1):
         path[place - 1] = came_from[place, path[place]]
     return path
-
-
-def _run_length(which: BoolArray) -> IntArray:
-    """Length of the run that each place belongs to, 0 where it belongs to none."""
-    edges = np.flatnonzero(np.diff(np.concatenate(([False], which, [False])).astype(np.int8)))
-    length = np.zeros(which.size, dtype=np.int64)
-    for start, end in zip(edges[::2], edges[1::2], strict=True):
-        length[start:end] = end - start
-    return length
