@@ -217,6 +217,8 @@ class Engine:
 
     def _measure(self, at: NDArray[np.int64]) -> Candidates:
         """Time as the network tells it; level and timbre from the bands around it."""
+        if not at.size:
+            return join([])
         told = self._told[at].astype(np.float64)
         off = np.clip(told[:, 1], -_MOST_OFF, _MOST_OFF)
         frame = FRAMES_PER_OUTPUT * (self._first_output + at + off) + OUTPUT_OFFSET

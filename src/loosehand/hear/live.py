@@ -20,7 +20,7 @@ __all__ = ["LiveEar", "LiveHearing"]
 FloatArray = NDArray[np.float64]
 Float32Array = NDArray[np.float32]
 
-_QUICK_FRAMES = 2
+_QUICK_FRAMES = 4
 _QUICK_WAIT = 1
 _LIKELY_LOG_ODDS = 0.0
 _SAME_S = 0.012

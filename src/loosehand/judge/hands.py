@@ -11,7 +11,15 @@ from typing import Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["BOTH", "BOUNCE", "Alternation", "HandNames", "alternate", "name_hands"]
+__all__ = [
+    "BOTH",
+    "BOUNCE",
+    "Alternation",
+    "HandNames",
+    "alternate",
+    "lean_of_sound",
+    "name_hands",
+]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -37,6 +45,11 @@ _PHASE_GAIN = 0.6
 _RATE_GAIN = 0.06
 _MOST_ERROR = 0.4
 _WIDEST_RATE = (0.6, 1.7)
+_MOST_LEAN = 1.0
+_FEWEST_TO_TEACH = 8
+_TOWARDS_ROUND = 0.1
+_DOUBTFUL_OF = (3, 10)
+"""So many doubtful strokes in so many after the break end the naming."""
 _STORIES_KEPT = 12
 _GRAIN = 8
 
@@ -86,7 +99,13 @@ class _Story(NamedTuple):
     told: "tuple[int, float, object] | None"
 
 
-def alternate(stroke_s: FloatArray, *, place_s: float, first_place_s: float) -> Alternation:
+def alternate(
+    stroke_s: FloatArray,
+    *,
+    place_s: float,
+    first_place_s: float,
+    lean: FloatArray | None,
+) -> Alternation:
     """Tell the hands by following each of them.
 
     Parameters
@@ -94,6 +113,8 @@ def alternate(stroke_s: FloatArray, *, place_s: float, first_place_s: float) -> 
     stroke_s : float array, shape (n,), increasing
     place_s : length of a place of both hands together
     first_place_s : time of place 0, which belongs to the hand that leads
+    lean : float array, shape (n,): how far the sound of each stroke speaks for the hand that
+        leads, as log odds (``lean_of_sound``); None where the sound says nothing yet
 
     Returns
     -------
@@ -105,7 +126,7 @@ def alternate(stroke_s: FloatArray, *, place_s: float, first_place_s: float) -> 
     towards what it plays. A stroke is the one hand's, the other's, both's or a bounce, and
     the story of the whole take with the least surprise is kept (a beam search). Surprise is
     squared distance from the due moment, with stated costs of missed strokes, extra strokes,
-    and the same hand twice in a row.
+    and the same hand twice in a row, and what the sound speaks against.
     """
     own_place_s = 2.0 * place_s
     hand = np.full(stroke_s.size, BOUNCE, dtype=np.int64)
@@ -116,9 +137,17 @@ def alternate(stroke_s: FloatArray, *, place_s: float, first_place_s: float) -> 
     stories = [_Story(0.0, (lead, other), BOUNCE, None)]
     gap_s = np.diff(stroke_s[start:], prepend=-np.inf, append=np.inf)
     close = np.minimum(gap_s[:-1], gap_s[1:]) < _CLOSE * place_s
-    for time_s, is_close in zip(stroke_s[start:].tolist(), close.tolist(), strict=True):
+    lean = np.zeros(stroke_s.size) if lean is None else lean
+    unlike = np.logaddexp(0.0, np.stack((-lean, lean), axis=1)) - np.log(2.0)
+    for time_s, is_close, sounds in zip(
+        stroke_s[start:].tolist(), close.tolist(), unlike[start:].tolist(), strict=True
+    ):
         extra = _EXTRA_CLOSE if is_close else _EXTRA
-        told = [new for story in stories for new in _continued(story, time_s, own_place_s, extra)]
+        told = [
+            new
+            for story in stories
+            for new in _continued(story, time_s, own_place_s, extra, sounds)
+        ]
         stories = _least_surprising(told, place_s)
     step: object = stories[0].told
     for index in range(stroke_s.size - 1, start - 1, -1):
@@ -127,7 +156,48 @@ def alternate(stroke_s: FloatArray, *, place_s: float, first_place_s: float) -> 
     return Alternation(hand, certainty)
 
 
-def _continued(story: _Story, time_s: float, own_place_s: float, extra: float) -> "list[_Story]":
+def lean_of_sound(
+    told: Alternation, *, sound_db: FloatArray, held_strokes: int
+) -> FloatArray | None:
+    """How far the sound of each stroke speaks for the hand that leads.
+
+    Parameters
+    ----------
+    told : strokes told apart by their times alone
+    sound_db : float array, shape (n, features): level and timbre of each stroke
+    held_strokes : strokes before either hand lost the click: those teach
+
+    Returns
+    -------
+    lean : float array, shape (n,), log odds, never beyond ``_MOST_LEAN``; None where a hand
+        has too few strokes to teach its sound
+
+    Source
+    ------
+    Fisher (1936), The use of multiple measurements in taxonomic problems: the linear
+    discriminant, its covariance drawn towards a round one; shrunk by what chance alone
+    would tell apart. Constants ours.
+    """
+    taught = told.hand[:held_strokes]
+    hands = [sound_db[:held_strokes][taught == side] for side in (0, 1)]
+    if min(len(hand) for hand in hands) < _FEWEST_TO_TEACH:
+        return None
+    lead, other = (hand.mean(axis=0) for hand in hands)
+    beside = np.concatenate((hands[0] - lead, hands[1] - other))
+    features = sound_db.shape[1]
+    spread = beside.T @ beside / len(beside)
+    spread += np.eye(features) * (1.0 + _TOWARDS_ROUND * np.trace(spread) / features)
+    weight = np.linalg.solve(spread, lead - other)
+    apart = float((lead - other) @ weight)
+    by_chance = features * sum(1.0 / len(hand) for hand in hands)
+    share = max(apart - by_chance, 0.0) / max(apart, 1e-9)
+    lean = share * (sound_db - 0.5 * (lead + other)) @ weight
+    return np.clip(lean, -_MOST_LEAN, _MOST_LEAN)
+
+
+def _continued(
+    story: _Story, time_s: float, own_place_s: float, extra: float, unlike: list[float]
+) -> "list[_Story]":
     """All ways to tell the next stroke."""
     surprise, latest = story.surprise, story.latest
     hands = []
@@ -146,7 +216,7 @@ def _continued(story: _Story, time_s: float, own_place_s: float, extra: float) -
         after = hands[side].after(time_s, own_place_s)
         told.append(
             _Story(
-                surprise + own[side] + (_SAME_HAND_AGAIN if latest == side else 0.0),
+                surprise + own[side] + unlike[side] + (_SAME_HAND_AGAIN if latest == side else 0.0),
                 (after, other) if side == 0 else (lead, after),
                 side,
                 (side, _nearer(off[side], off[1 - side]), story.told),
@@ -195,7 +265,8 @@ def name_hands(
     Returns
     -------
     names : the hand of each stroke, None for a bounce, for one sound of both, and after the
-        break from the first doubtful stroke on; all None where the hands can't be told
+        break from where several strokes close together are doubtful; all None where the hands
+        can't be told
     note : the sentence that says so, or None
 
     Source
@@ -214,7 +285,16 @@ def name_hands(
         BOTH: None,
         BOUNCE: None,
     }
-    after = np.flatnonzero(doubtful[held_strokes:])
-    told = held_strokes + int(after[0]) if after.size else alternation.hand.size
+    told = held_strokes + _until_doubt(doubtful[held_strokes:])
     names = [words[int(hand)] for hand in alternation.hand[:told]]
     return (*names, *(None,) * (alternation.hand.size - told)), None
+
+
+def _until_doubt(doubtful: NDArray[np.bool_]) -> int:
+    """How many come before doubtful ones crowd."""
+    fewest, within = _DOUBTFUL_OF
+    at = np.flatnonzero(doubtful)
+    if at.size < fewest:
+        return int(doubtful.size)
+    crowded = np.flatnonzero(at[fewest - 1 :] - at[: 1 - fewest] < within)
+    return int(at[crowded[0]]) if crowded.size else int(doubtful.size)

@@ -18,7 +18,13 @@ from loosehand.judge.evenness import (
     measure_evenness,
     measure_hands,
 )
-from loosehand.judge.hands import Alternation, HandNames, alternate, name_hands
+from loosehand.judge.hands import (
+    Alternation,
+    HandNames,
+    alternate,
+    lean_of_sound,
+    name_hands,
+)
 from loosehand.judge.hold import LEEWAY, Hold, HoldGrid, judge_hold
 from loosehand.judge.reading import Ending, Reading, StrokePlaces
 from loosehand.judge.tiring import Tiring, find_tiring
@@ -116,8 +122,20 @@ def judge_hands(
     assert grid is not None, "hands are judged on a grid"
     if request.hand != "alternating":
         return [_judge_one(heard, grid, np.arange(len(strokes)), 0, 1)], None
-    told = alternate(strokes.time_s, place_s=grid.place_s, first_place_s=grid.first_count_s)
-    return [_judge_one(heard, grid, told.of(side), side, 2) for side in (0, 1)], told
+
+    def told_with(lean: FloatArray | None) -> tuple[list[JudgedHand], Alternation]:
+        told = alternate(
+            strokes.time_s, place_s=grid.place_s, first_place_s=grid.first_count_s, lean=lean
+        )
+        return [_judge_one(heard, grid, told.of(side), side, 2) for side in (0, 1)], told
+
+    judged, told = told_with(None)
+    lean = lean_of_sound(
+        told,
+        sound_db=np.column_stack((strokes.level_db, strokes.timbre_db)),
+        held_strokes=_strokes_before_break(strokes, judged),
+    )
+    return (judged, told) if lean is None else told_with(lean)
 
 
 def _split_request(grid: CountGrid, measurement_sd_s: float) -> SplitRequest:
