@@ -3,16 +3,25 @@
 import numpy as np
 import pytest
 
-from loosehand.judge.hands import BOTH, BOUNCE, Alternation, alternate, name_hands
+from loosehand.judge.hands import (
+    BOTH,
+    BOUNCE,
+    Alternation,
+    alternate,
+    lean_of_sound,
+    name_hands,
+)
 
 PLACE_S = 0.12
 FIRST_S = 1.0
 PLACE = np.arange(96)
 
 
-def told(place):
+def told(place, lean=None):
     """Tell the hands of strokes given in places."""
-    return alternate(FIRST_S + PLACE_S * np.asarray(place), place_s=PLACE_S, first_place_s=FIRST_S)
+    return alternate(
+        FIRST_S + PLACE_S * np.asarray(place), place_s=PLACE_S, first_place_s=FIRST_S, lean=lean
+    )
 
 
 def test_even_strokes_alternate():
@@ -122,15 +131,56 @@ def test_a_few_doubtful_gaps_are_borne():
     assert note is None
 
 
-def test_after_the_break_names_end_with_the_first_doubt():
-    """Once a hand has lost the click, a stroke midway between the hands ends the naming."""
+def test_after_the_break_names_end_where_doubt_crowds():
+    """Once a hand has lost the click, three doubtful strokes in ten end the naming."""
     certainty = np.ones(50)
-    certainty[34:] = 0.1
+    certainty[[34, 38, 41, 44]] = 0.1
     hands = Alternation(PLACE[:50] % 2, certainty)
     names, note = name_hands(hands, leads_with="right", held_strokes=30)
     assert note is None
     assert names[:34] == ("right", "left") * 17
     assert set(names[34:]) == {None}
+
+
+def test_after_the_break_lone_doubts_are_borne():
+    """Doubtful strokes far apart end nothing."""
+    certainty = np.ones(50)
+    certainty[[31, 36, 42, 49]] = 0.1
+    hands = Alternation(PLACE[:50] % 2, certainty)
+    names, _ = name_hands(hands, leads_with="right", held_strokes=30)
+    assert names == ("right", "left") * 25
+
+
+def sound_of_hands(hand, *, apart_db, seed):
+    """Level and two bands of each stroke: the hands so many decibels apart, 2 dB of spread."""
+    rng = np.random.default_rng(seed)
+    sound = rng.normal(0.0, 2.0, (hand.size, 3))
+    sound[:, 0] += apart_db * hand
+    return sound
+
+
+def test_hands_that_change_places_are_told_by_their_sound():
+    """Both hands stumble by one place and change sides of the count: their sound gives it away."""
+    place, hand = PLACE + (PLACE >= 48), PLACE % 2
+    by_time = told(place)
+    sound = sound_of_hands(hand, apart_db=8.0, seed=3)
+    lean = lean_of_sound(by_time, sound_db=sound, held_strokes=40)
+    assert np.mean(by_time.hand[60:] != hand[60:]) > 0.9
+    assert np.mean(told(place, lean).hand[60:] == hand[60:]) > 0.9
+
+
+def test_hands_that_sound_alike_lean_nowhere():
+    """Where only chance tells the hands apart, the lean is next to nothing."""
+    alternation = told(PLACE)
+    sound = sound_of_hands(PLACE % 2, apart_db=0.0, seed=5)
+    lean = lean_of_sound(alternation, sound_db=sound, held_strokes=96)
+    assert float(np.abs(lean).max()) < 0.35
+
+
+def test_too_few_strokes_teach_no_sound():
+    """A hand with seven strokes before the break teaches nothing."""
+    sound = sound_of_hands(PLACE % 2, apart_db=9.0, seed=7)
+    assert lean_of_sound(told(PLACE), sound_db=sound, held_strokes=15) is None
 
 
 def test_no_strokes_no_hands():
