@@ -192,7 +192,7 @@ def lean_of_sound(
     by_chance = features * sum(1.0 / len(hand) for hand in hands)
     share = max(apart - by_chance, 0.0) / max(apart, 1e-9)
     lean = share * (sound_db - 0.5 * (lead + other)) @ weight
-    return np.clip(lean, -_MOST_LEAN, _MOST_LEAN)
+    return np.asarray(np.clip(lean, -_MOST_LEAN, _MOST_LEAN))
 
 
 def _continued(

@@ -33,6 +33,8 @@ class ChartRound:
     corrected_at, why : of the correction in force, or None
     has_take : whether a take was filed
     has_sound : whether its sound is still kept
+    take_id : number of the take, or None
+    standing : counts, warm-up or void
     """
 
     row: ChartRow
@@ -43,6 +45,8 @@ class ChartRound:
     why: str | None
     has_take: bool
     has_sound: bool
+    take_id: int | None
+    standing: str
 
     @property
     def held_to_the_end(self) -> bool:
@@ -97,8 +101,8 @@ def player_of(session: Session, name: str) -> Player:
 
 
 def chart_rounds(session: Session, *, player: str | None) -> list[ChartRound]:
-    """All rounds of a player (of all players for None) as they stand, in the order played."""
-    query = _rounds_query()
+    """Rounds of a player (of all players for None) that count, in the order played."""
+    query = _rounds_query().where(Round.standing == "counts")
     if player is not None:
         query = query.where(Player.id == player_of(session, player).id)
     return [_chart_round(found) for found in session.execute(query)]
@@ -136,6 +140,7 @@ def _rounds_query() -> Select[*tuple[Any, ...]]:
             Round.count_written,
             Round.ended_written,
             Round.extra,
+            Round.standing,
             Take.id.label("take_id"),
             Take.sound_deleted_at,
             Reading.count_held.label("count_read"),
@@ -177,6 +182,8 @@ def _chart_round(found: Row[Any]) -> ChartRound:
         why=found.why,
         has_take=found.take_id is not None,
         has_sound=found.take_id is not None and found.sound_deleted_at is None,
+        take_id=found.take_id,
+        standing=found.standing,
     )
 
 

@@ -168,6 +168,9 @@ def correct_count(
     reason = check_text(why, field="why", longest=_LONGEST_WHY)
     with studio.act() as session:
         found = _round_at(session, place)
+        # A number that a person stands for counts, whatever became of the round.
+        found.standing = "counts"
+        session.flush()
         standing = next(
             stands.row
             for stands in chart_rounds(session, player=place.player)

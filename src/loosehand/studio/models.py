@@ -21,7 +21,17 @@ from sqlalchemy import (
 )
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column, relationship
 
-__all__ = ["Base", "Correction", "Day", "Player", "Reading", "Round", "Take", "UtcDateTime"]
+__all__ = [
+    "Base",
+    "Correction",
+    "Day",
+    "Player",
+    "Reading",
+    "Round",
+    "Take",
+    "UtcDateTime",
+    "Workout",
+]
 
 _NAMES = {
     "ix": "ix_%(column_0_label)s",
@@ -95,7 +105,8 @@ class Round(Base):
 
     ``count_written`` is a number that a person wrote, None where the number comes from a take.
     ``ended_written`` likewise. ``extra`` holds the columns of an imported chart that Loosehand
-    does not know.
+    does not know. ``standing`` says whether the round counts on the chart; a void one says why in
+    ``why_void``. ``live_key`` names a round of the stand, so that it is filed once.
     """
 
     __tablename__ = "rounds"
@@ -106,6 +117,7 @@ class Round(Base):
         CheckConstraint("places_per_count > 0", name="places_per_count"),
         CheckConstraint("round_s > 0", name="round_s"),
         CheckConstraint("count_written >= 0", name="count_written"),
+        CheckConstraint("standing in ('counts', 'warm-up', 'void')", name="standing"),
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)
@@ -122,6 +134,9 @@ class Round(Base):
     count_written: Mapped[int | None]
     ended_written: Mapped[str | None] = mapped_column(String(24))
     extra: Mapped[dict[str, str]] = mapped_column(JSON)
+    standing: Mapped[str] = mapped_column(String(12), server_default="counts", default="counts")
+    why_void: Mapped[str | None] = mapped_column(String(200))
+    live_key: Mapped[str | None] = mapped_column(String(40), unique=True)
     filed_at: Mapped[datetime] = mapped_column(UtcDateTime())
 
     day: Mapped[Day] = relationship(back_populates="rounds")
@@ -185,3 +200,22 @@ class Correction(Base):
     made_at: Mapped[datetime] = mapped_column(UtcDateTime())
 
     round: Mapped[Round] = relationship(back_populates="corrections")
+
+
+class Workout(Base):
+    """Rounds played one after the other at the stand: what was planned, and how far it got.
+
+    ``plan`` and ``progress`` are as ``loosehand.rounds`` writes them.
+    """
+
+    __tablename__ = "workouts"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    player_id: Mapped[int] = mapped_column(ForeignKey("players.id"))
+    key: Mapped[str] = mapped_column(String(40), unique=True)
+    plan: Mapped[dict[str, Any]] = mapped_column(JSON)
+    progress: Mapped[dict[str, Any]] = mapped_column(JSON)
+    began_at: Mapped[datetime] = mapped_column(UtcDateTime())
+    ended_at: Mapped[datetime | None] = mapped_column(UtcDateTime())
+
+    player: Mapped[Player] = relationship()

@@ -1,0 +1,89 @@
+"""What guards the pages: only this site may change anything, only its own files may run."""
+
+from urllib.parse import urlsplit
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.responses import PlainTextResponse
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+__all__ = ["CONTENT_POLICY", "SameSite", "SecurityHeaders"]
+
+CONTENT_POLICY = (
+    "default-src 'self'; img-src 'self' data:; media-src 'self' blob:; object-src 'none'; "
+    "base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
+)
+_LONG = "public, max-age=31536000, immutable"
+_READS = {"GET", "HEAD", "OPTIONS"}
+
+
+class SecurityHeaders:
+    """Adds to every answer what a browser may do with it."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self._app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer."""
+        if scope["type"] != "http":
+            await self._app(scope, receive, send)
+            return
+        kept_long = scope["path"].startswith("/static/") and b"v=" in scope["query_string"]
+
+        async def send_with(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                headers = MutableHeaders(scope=message)
+                headers["Content-Security-Policy"] = CONTENT_POLICY
+                headers["X-Content-Type-Options"] = "nosniff"
+                headers["Referrer-Policy"] = "same-origin"
+                headers["Permissions-Policy"] = "microphone=(self), midi=(self)"
+                headers.setdefault("Cache-Control", _LONG if kept_long else "no-store")
+            await send(message)
+
+        await self._app(scope, receive, send_with)
+
+
+class SameSite:
+    """Refuses names that are not this server's, and changes asked for by other sites.
+
+    Parameters
+    ----------
+    app : what is guarded
+    hosts : names that this server answers to
+    """
+
+    def __init__(self, app: ASGIApp, *, hosts: frozenset[str]) -> None:
+        self._app = app
+        self._hosts = hosts
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer, or refuse."""
+        if scope["type"] not in {"http", "websocket"}:
+            await self._app(scope, receive, send)
+            return
+        headers = Headers(scope=scope)
+        host = headers.get("host", "")
+        changes = scope["type"] == "websocket" or scope["method"] not in _READS
+        if _name_of(host) not in self._hosts:
+            await _refuse(scope, receive, send, f"This server does not answer to {host[:80]!r}.")
+        elif changes and not _from_here(headers, host):
+            await _refuse(scope, receive, send, "Only pages of this server may change anything.")
+        else:
+            await self._app(scope, receive, send)
+
+
+def _name_of(host: str) -> str:
+    """A host without its port."""
+    return urlsplit(f"//{host}").hostname or ""
+
+
+def _from_here(headers: Headers, host: str) -> bool:
+    """Whether a request comes from a page of this server."""
+    origin = headers.get("origin")
+    return origin is not None and urlsplit(origin).netloc == host
+
+
+async def _refuse(scope: Scope, receive: Receive, send: Send, sentence: str) -> None:
+    if scope["type"] == "websocket":
+        await send({"type": "websocket.close", "code": 4403, "reason": sentence})
+        return
+    await PlainTextResponse(sentence, 403)(scope, receive, send)
