@@ -33,7 +33,7 @@ from loosehand.hear.tempo import (
     tempo_with_click,
 )
 
-__all__ = ["MEASUREMENT_SD_S", "listen"]
+__all__ = ["MEASUREMENT_SD_S", "listen", "listen_as_told"]
 
 FloatArray = NDArray[np.float64]
 Float32Array = NDArray[np.float32]
@@ -94,13 +94,36 @@ def listen(samples: Float32Array, request: ListenRequest, *, sample_rate_hz: int
             return _no_tempo(sound)
         request = replace(request, tempo_bpm=tempo_bpm)
         assumed = (f"The tempo was found to be {tempo_bpm:g}.",)
-    return _listen_at_tempo(sound, request, assumed)
+    assert request.tempo_bpm is not None, "the tempo is known by now"
+    acoustics = survey(
+        sound.samples, sound.power, sound.analysis, period_s=60.0 / request.tempo_bpm
+    )
+    return _listen_with(sound, acoustics, request, assumed)
 
 
-def _listen_at_tempo(sound: _Sound, request: ListenRequest, assumed: tuple[str, ...]) -> Heard:
+def listen_as_told(samples: Float32Array, request: ListenRequest, acoustics: Acoustics) -> Heard:
+    """Hear a take whose room and click are known already, as those of the stand are.
+
+    Parameters
+    ----------
+    samples : float32 array, shape (n,), one channel, full scale 1
+    request : what is told of the take, its tempo too
+    acoustics : what the live ear was told
+
+    Returns
+    -------
+    heard : with the strokes that the live ear settled, to the last bit
+    """
+    analysis = BandAnalysis(acoustics.sample_rate_hz)
+    sound = _Sound(samples, analysis.whole(samples), analysis)
+    return _listen_with(sound, acoustics, request, ())
+
+
+def _listen_with(
+    sound: _Sound, acoustics: Acoustics, request: ListenRequest, assumed: tuple[str, ...]
+) -> Heard:
     assert request.tempo_bpm is not None, "the tempo is known by now"
     period_s = 60.0 / request.tempo_bpm
-    acoustics = survey(sound.samples, sound.power, sound.analysis, period_s=period_s)
     strokes = as_strokes(_settled(sound, acoustics, request, period_s))
     click = click_evidence(acoustics.phase, acoustics.bleed)
     grid = find_grid(_sure_s(strokes), click, request, duration_s=sound.duration_s)

@@ -35,11 +35,13 @@ class LiveHearing:
     heard : strokes heard just now, within 40 ms of their sound; they may be withdrawn
     settled : strokes that stand, at most two counts after their sound
     withdrawn_s : times of strokes that were heard and are none after all
+    settled_until_s : no stroke before this time is still to settle
     """
 
     heard: Strokes
     settled: Strokes
     withdrawn_s: FloatArray
+    settled_until_s: float
 
 
 class LiveEar:
@@ -82,7 +84,7 @@ class LiveEar:
         due = self._unsettled_s < until_s - _SAME_S
         withdrawn = _without_match(self._unsettled_s[due], settled.time_s)
         self._unsettled_s = self._unsettled_s[~due]
-        return LiveHearing(as_strokes(heard), as_strokes(settled), withdrawn)
+        return LiveHearing(as_strokes(heard), as_strokes(settled), withdrawn, until_s)
 
 
 def _likely(stretches: list[Stretch]) -> Candidates:
