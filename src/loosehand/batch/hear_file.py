@@ -6,9 +6,10 @@ from pathlib import Path
 from typing import Literal
 
 from loosehand.errors import LoosehandError
+from loosehand.hear.acoustics import Acoustics
 from loosehand.hear.decode import read_midi, read_mono, sniff
 from loosehand.hear.heard import Heard, ListenRequest
-from loosehand.hear.listen import MEASUREMENT_SD_S, listen
+from loosehand.hear.listen import MEASUREMENT_SD_S, listen, listen_as_told
 from loosehand.hear.listen_midi import listen_midi
 from loosehand.judge import Reading, read_take
 
@@ -21,7 +22,11 @@ _LEADS_WITH: Literal["left", "right"] = "right"
 
 
 def hear_file(
-    path: Path, request: ListenRequest, *, notes: frozenset[int] | None = None
+    path: Path,
+    request: ListenRequest,
+    *,
+    notes: frozenset[int] | None = None,
+    acoustics: Acoustics | None = None,
 ) -> Reading:
     """Hear and judge one take.
 
@@ -30,6 +35,7 @@ def hear_file(
     path : a recording or a Standard MIDI File
     request : what is told of the take
     notes : MIDI notes that count as strokes, or None for all
+    acoustics : what the live ear was told of a take of the stand, None to find it out
 
     Returns
     -------
@@ -43,7 +49,11 @@ def hear_file(
         heard = listen_midi(read_midi(path), request, notes=notes)
         return _judged(heard, request, measurement_sd_s=0.0)
     sound = read_mono(path, longest_s=LONGEST_S)
-    heard = listen(sound.samples, request, sample_rate_hz=sound.sample_rate_hz)
+    heard = (
+        listen(sound.samples, request, sample_rate_hz=sound.sample_rate_hz)
+        if acoustics is None
+        else listen_as_told(sound.samples, request, acoustics)
+    )
     quality = replace(
         heard.quality,
         notes=(*sound.notes, *heard.quality.notes),

@@ -67,9 +67,16 @@ def hear_told(path: Path, told: "Told") -> "Judged":
     """Hear a file for the studio."""
     from loosehand import __version__
     from loosehand.batch.hear_file import hear_file
+    from loosehand.hear.scheduled import acoustics_of, round_acoustics_from_json
     from loosehand.studio.hearing import Judged
 
-    reading = hear_file(path, told.request, notes=told.notes)
+    known = None if told.acoustics is None else round_acoustics_from_json(told.acoustics)
+    reading = hear_file(
+        path,
+        told.request,
+        notes=told.notes,
+        acoustics=None if known is None else acoustics_of(known),
+    )
     return Judged(reading.to_json(), __version__)
 
 

@@ -74,6 +74,7 @@ class Conductor:
     phase : what is going on
     since_s, until_s : of the phase; no end for None
     own_level_db : level of the player's strokes
+    extra_answer_s : how much longer an answer is waited for, where the question is spoken
     outcomes : of the rounds played
     """
 
@@ -84,6 +85,7 @@ class Conductor:
     since_s: float = 0.0
     until_s: float | None = None
     own_level_db: float = -30.0
+    extra_answer_s: float = 0.0
     outcomes: list[Outcome] = field(default_factory=list)
     _knocks: list[Knock] = field(default_factory=list)
     _pips: int = 0
@@ -93,6 +95,10 @@ class Conductor:
         """The round that comes or runs, None when all are played."""
         rounds = self.workout.rounds
         return rounds[self.index] if self.index < len(rounds) else None
+
+    @property
+    def _answer_s(self) -> float:
+        return _ANSWER_S + self.extra_answer_s
 
     def checked(self, now_s: float, *, own_level_db: float) -> list[Order]:
         """The sound check is done: wait to be woken."""
@@ -145,7 +151,7 @@ class Conductor:
         if outcome.void is not None:
             return self._turn("waiting", now_s)
         self.index += 1
-        return [*self._turn("feel", now_s, for_s=_ANSWER_S), Order("cue", cue="held")]
+        return [*self._turn("feel", now_s, for_s=self._answer_s), Order("cue", cue="held")]
 
     def voided(self, now_s: float) -> list[Order]:
         """What was going on is void: the round is offered again."""
@@ -205,7 +211,7 @@ class Conductor:
         calm_s = self.since_s + _CALM_S
         early = [each for each in self._knocks if each.time_s < calm_s]
         if early:
-            self._turn("feel", early[-1].time_s, for_s=_ANSWER_S)
+            self._turn("feel", early[-1].time_s, for_s=self._answer_s)
             return []
         count = count_of_answer(self._knocks, now_s=now_s, own_level_db=self.own_level_db)
         if count is not None:
@@ -216,7 +222,7 @@ class Conductor:
         return self._rate(None, now_s) if over else []
 
     def _confirm(self, now_s: float) -> list[Order]:
-        return [*self._turn("confirm", now_s, for_s=_ANSWER_S), Order("cue", cue="ask")]
+        return [*self._turn("confirm", now_s, for_s=self._answer_s), Order("cue", cue="ask")]
 
     def _tick_confirm(self, now_s: float) -> list[Order]:
         assert self.until_s is not None, "a confirmation is waited for so long"

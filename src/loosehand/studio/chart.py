@@ -9,15 +9,43 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import Row, Select, and_, func, select
-from sqlalchemy.orm import Session
+from sqlalchemy import (
+    ColumnElement,
+    FromClause,
+    Integer,
+    Row,
+    ScalarSelect,
+    Select,
+    String,
+    and_,
+    case,
+    cast,
+    extract,
+    func,
+    select,
+)
+from sqlalchemy.orm import Session, join
 
 from loosehand.errors import NotFound
 from loosehand.studio.chart_csv import ChartRow
 from loosehand.studio.models import Correction, Day, Player, Reading, Round, Take
 from loosehand.studio.round_tags import HELD_TO_THE_END, RoundTags, ended_of_written
 
-__all__ = ["ChartRound", "ChartSheet", "chart_rounds", "player_names", "player_of", "sheets_of"]
+__all__ = [
+    "ChartRound",
+    "ChartSheet",
+    "Kind",
+    "KindPlayed",
+    "MonthRounds",
+    "chart_rounds",
+    "chart_rounds_between",
+    "kinds_played",
+    "month_rounds",
+    "player_names",
+    "player_of",
+    "rounds_by_day",
+    "sheets_of",
+]
 
 
 @dataclass(frozen=True)
@@ -81,6 +109,48 @@ class ChartSheet:
     cells: dict[tuple[float, date], tuple[ChartRound, ...]]
 
 
+@dataclass(frozen=True)
+class Kind:
+    """What rounds must share, the hand apart, to be read side by side."""
+
+    technique: str | None
+    surface: str | None
+    loudness: str | None
+    places_per_count: int
+
+
+@dataclass(frozen=True)
+class KindPlayed:
+    """A kind of rounds that a player has on the chart: how many, from when to when."""
+
+    kind: Kind
+    rounds: int
+    first_day: date
+    last_day: date
+
+
+@dataclass(frozen=True)
+class MonthRounds:
+    """The rounds of a month that share hand, tempo, length and how they ended.
+
+    Attributes
+    ----------
+    month : its first day
+    hand, tempo_bpm, round_s : what they share
+    ended : how they ended, None where not said
+    counts_held : of the rounds that have a number
+    rounds : how many there are, with or without a number
+    """
+
+    month: date
+    hand: str
+    tempo_bpm: float
+    round_s: float
+    ended: str | None
+    counts_held: tuple[int, ...]
+    rounds: int
+
+
 def player_names(session: Session) -> list[str]:
     """Names of all players, in order of the alphabet."""
     return list(session.scalars(select(Player.name).order_by(Player.name)))
@@ -108,6 +178,97 @@ def chart_rounds(session: Session, *, player: str | None) -> list[ChartRound]:
     return [_chart_round(found) for found in session.execute(query)]
 
 
+def chart_rounds_between(
+    session: Session, *, player: str, first: date, last: date
+) -> list[ChartRound]:
+    """Rounds of a player that count, of the days from ``first`` to ``last``, as played."""
+    query = _rounds_query().where(
+        Round.standing == "counts",
+        Day.player_id == player_of(session, player).id,
+        Day.date.between(first, last),
+    )
+    return [_chart_round(found) for found in session.execute(query)]
+
+
+def rounds_by_day(session: Session, *, player: str, first: date, last: date) -> dict[date, int]:
+    """How many rounds a player has on each day that has any: warm-ups and void ones too."""
+    query = (
+        select(Day.date, func.count(Round.id))
+        .join(Round, Round.day_id == Day.id)
+        .where(Day.player_id == player_of(session, player).id, Day.date.between(first, last))
+        .group_by(Day.date)
+        .order_by(Day.date)
+    )
+    return {day: rounds for day, rounds in session.execute(query)}
+
+
+def kinds_played(session: Session, *, player: str) -> list[KindPlayed]:
+    """Kinds of rounds that a player has on the chart, the one played last first."""
+    shared = (Round.technique, Round.surface, Round.loudness, Round.places_per_count)
+    query = (
+        select(*shared, func.count(Round.id), func.min(Day.date), func.max(Day.date))
+        .select_from(Day)
+        .join(Round, Round.day_id == Day.id)
+        .where(Day.player_id == player_of(session, player).id, Round.standing == "counts")
+        .group_by(*shared)
+        .order_by(func.max(Day.date).desc(), func.count(Round.id).desc())
+    )
+    return [
+        KindPlayed(Kind(technique, surface, loudness, places), rounds, first_day, last_day)
+        for technique, surface, loudness, places, rounds, first_day, last_day in session.execute(
+            query
+        )
+    ]
+
+
+def month_rounds(
+    session: Session, *, player: str, kind: Kind, first: date, last: date
+) -> list[MonthRounds]:
+    """Rounds of one kind that count, from ``first`` to ``last``, laid together by month."""
+    in_force = (
+        select(
+            cast(extract("year", Day.date), Integer).label("year"),
+            cast(extract("month", Day.date), Integer).label("month"),
+            Round.hand,
+            Round.tempo_bpm,
+            Round.round_s,
+            _count_in_force().label("count"),
+            _ended_in_force().label("ended"),
+        )
+        .select_from(_rounds_with_all())
+        .where(
+            Round.standing == "counts",
+            Day.player_id == player_of(session, player).id,
+            Day.date.between(first, last),
+            Round.technique.is_not_distinct_from(kind.technique),
+            Round.surface.is_not_distinct_from(kind.surface),
+            Round.loudness.is_not_distinct_from(kind.loudness),
+            Round.places_per_count == kind.places_per_count,
+        )
+        .subquery()
+    )
+    shared = tuple(
+        in_force.c[name] for name in ("year", "month", "hand", "tempo_bpm", "round_s", "ended")
+    )
+    query = select(
+        *shared,
+        func.aggregate_strings(cast(in_force.c.count, String), " ").label("counts"),
+        func.count().label("rounds"),
+    ).group_by(*shared)
+    return [
+        MonthRounds(
+            month=date(found.year, found.month, 1),
+            hand=found.hand,
+            tempo_bpm=found.tempo_bpm,
+            round_s=found.round_s,
+            ended=found.ended,
+            counts_held=tuple(int(count) for count in (found.counts or "").split()),
+            rounds=found.rounds,
+        )
+        for found in session.execute(query)
+    ]
+
+
 def sheets_of(rounds: Sequence[ChartRound]) -> list[ChartSheet]:
     """Sort rounds into sheets; soft and loud, pad and hat are never pooled."""
     groups: dict[tuple[Any, ...], list[ChartRound]] = {}
@@ -116,14 +277,43 @@ def sheets_of(rounds: Sequence[ChartRound]) -> list[ChartSheet]:
     return [_sheet(key, groups[key]) for key in sorted(groups, key=_sheet_place)]
 
 
-def _rounds_query() -> Select[*tuple[Any, ...]]:
-    """Ask for rounds with the reading and the correction in force: one query for any chart."""
-    last_reading = (
+def _rounds_with_all() -> FromClause:
+    """Join every round to its day, player and take, and to reading and correction in force."""
+    last_reading: ScalarSelect[Any] = (
         select(func.max(Reading.id)).where(Reading.take_id == Take.id).correlate(Take)
     ).scalar_subquery()
-    last_correction = (
+    last_correction: ScalarSelect[Any] = (
         select(func.max(Correction.id)).where(Correction.round_id == Round.id).correlate(Round)
     ).scalar_subquery()
+    return (
+        join(Round, Day, Round.day_id == Day.id)
+        .join(Player, Day.player_id == Player.id)
+        .outerjoin(Take, Take.round_id == Round.id)
+        .outerjoin(Reading, and_(Reading.take_id == Take.id, Reading.id == last_reading))
+        .outerjoin(Correction, Correction.id == last_correction)
+    )
+
+
+def _count_in_force() -> ColumnElement[Any]:
+    """Ask for the count of ``_in_force``."""
+    return case(
+        (Correction.id.is_not(None), Correction.count_held),
+        (Take.id.is_(None), Round.count_written),
+        else_=Reading.count_held,
+    )
+
+
+def _ended_in_force() -> ColumnElement[Any]:
+    """Ask for the ending of ``_in_force``."""
+    return case(
+        (Correction.id.is_not(None), Correction.ended),
+        (Take.id.is_(None), Round.ended_written),
+        else_=func.coalesce(Round.ended_written, Reading.ended),
+    )
+
+
+def _rounds_query() -> Select[*tuple[Any, ...]]:
+    """Ask for rounds with the reading and the correction in force: one query for any chart."""
     return (
         select(
             Day.date.label("day"),
@@ -152,12 +342,7 @@ def _rounds_query() -> Select[*tuple[Any, ...]]:
             Correction.made_at.label("corrected_at"),
             Correction.why,
         )
-        .select_from(Round)
-        .join(Day, Round.day_id == Day.id)
-        .join(Player, Day.player_id == Player.id)
-        .outerjoin(Take, Take.round_id == Round.id)
-        .outerjoin(Reading, and_(Reading.take_id == Take.id, Reading.id == last_reading))
-        .outerjoin(Correction, Correction.id == last_correction)
+        .select_from(_rounds_with_all())
         .order_by(Day.date, Player.name, Round.order_in_day)
     )
 

@@ -21,22 +21,26 @@ from loosehand.studio.database import Studio
 from loosehand.studio.hearing import Judged, Told
 from loosehand.studio.models import Correction, Day, Player, Reading, Round, Take
 from loosehand.studio.round_tags import (
+    FEELS,
     HELD_TO_THE_END,
     NOT_JUDGED,
     check_count,
     check_text,
+    check_word,
 )
 from loosehand.studio.sound import Incoming, delete_content, keep, sweep
 
 __all__ = [
     "Deleted",
     "Imported",
+    "LiveRound",
     "RoundPlace",
     "add_reading",
     "correct_count",
     "delete_sound",
     "file_take",
     "import_rows",
+    "rate_round",
     "sweep_studio",
     "write_count",
 ]
@@ -51,6 +55,22 @@ class RoundPlace:
     player: str
     day: date
     order: int
+
+
+@dataclass(frozen=True)
+class LiveRound:
+    """What a round of the stand adds to its row.
+
+    Attributes
+    ----------
+    key : names it, however often it is filed
+    standing : counts, warm-up or void
+    why_void : why it does not count, or None
+    """
+
+    key: str
+    standing: str
+    why_void: str | None
 
 
 @dataclass(frozen=True)
@@ -89,7 +109,14 @@ def write_count(studio: Studio, row: ChartRow, *, now: datetime) -> RoundPlace:
 
 
 def file_take(
-    studio: Studio, incoming: Incoming, row: ChartRow, told: Told, judged: Judged, *, now: datetime
+    studio: Studio,
+    incoming: Incoming,
+    row: ChartRow,
+    told: Told,
+    judged: Judged | None,
+    *,
+    now: datetime,
+    live: LiveRound | None = None,
 ) -> RoundPlace:
     """File a take with its reading: the file first, then the rows.
 
@@ -99,8 +126,10 @@ def file_take(
     incoming : the sound or MIDI under its passing name
     row : the round; its ``count_held`` is None, its ``ended`` what the person said, or None
     told : what the judge was told
-    judged : the reading, made from the file that is kept
+    judged : the reading, made from the file that is kept; None where it could not be read
     now : the moment, with its zone
+    live : of a round of the stand, None for a file that was brought; one that is filed already
+        is not filed again
 
     Raises
     ------
@@ -108,7 +137,12 @@ def file_take(
     """
     try:
         with studio.act() as session:
+            if live is not None and (there := _live_round(session, live.key)) is not None:
+                return RoundPlace(row.player, there.day.date, there.order_in_day)
             found = _new_round(session, row, now=now)
+            if live is not None:
+                found.live_key, found.standing = live.key, live.standing
+                found.why_void = live.why_void
             take = Take(
                 round_id=found.id,
                 kind=incoming.kind,
@@ -119,14 +153,35 @@ def file_take(
             )
             session.add(take)
             session.flush()
-            add_reading(session, take, judged, now=now)
-            session.flush()
+            if judged is not None:
+                add_reading(session, take, judged, now=now)
+                session.flush()
             keep(studio.folder, incoming)
             return RoundPlace(row.player, row.day, found.order_in_day)
     except Exception:
         with suppress(StoreError):
             sweep_studio(studio, now=now)
         raise
+
+
+def rate_round(studio: Studio, key: str, feel: str) -> None:
+    """Write down how a round of the stand felt.
+
+    Raises
+    ------
+    NotFound     if there is no such round
+    InputError   if there is no such word
+    """
+    word = check_word(feel, field="feel", words=FEELS)
+    with studio.act() as session:
+        found = _live_round(session, key)
+        if found is None:
+            raise NotFound("there is no such round of the stand any more")
+        found.feel = word
+
+
+def _live_round(session: Session, key: str) -> Round | None:
+    return session.scalar(select(Round).where(Round.live_key == key))
 
 
 def add_reading(session: Session, take: Take, judged: Judged, *, now: datetime) -> None:

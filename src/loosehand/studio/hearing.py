@@ -22,12 +22,18 @@ class Told:
     notes : MIDI notes to hear, or None for all
     more_notes, more_assumed : sentences that the stored sound cannot show: what was seen of the
         file that was brought, and what was left out by the person
+    acoustics : what the live ear was told of room and click, as
+        ``hear.scheduled.RoundAcoustics`` writes it, None for a file that was brought
+    capture : how the sound of a round of the stand was captured: its settings, frames lost or
+        repeated, round trip; None for a file that was brought
     """
 
     request: ListenRequest
     notes: frozenset[int] | None
     more_notes: tuple[str, ...] = ()
     more_assumed: tuple[str, ...] = ()
+    acoustics: dict[str, Any] | None = None
+    capture: dict[str, Any] | None = None
 
     def to_json(self) -> dict[str, Any]:
         """Return it as it is stored."""
@@ -36,6 +42,8 @@ class Told:
             "notes": None if self.notes is None else sorted(self.notes),
             "more_notes": list(self.more_notes),
             "more_assumed": list(self.more_assumed),
+            "acoustics": self.acoustics,
+            "capture": self.capture,
         }
 
     @classmethod
@@ -47,6 +55,8 @@ class Told:
             notes=None if notes is None else frozenset(notes),
             more_notes=tuple(stored["more_notes"]),
             more_assumed=tuple(stored["more_assumed"]),
+            acoustics=stored.get("acoustics"),
+            capture=stored.get("capture"),
         )
 
 

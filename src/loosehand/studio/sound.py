@@ -129,14 +129,18 @@ def content_sha256_of_flac(path: Path) -> str:
 
 @contextmanager
 def incoming_sound(
-    folder: Path, blocks: Iterable[NDArray[np.float32]], *, sample_rate_hz: int
+    folder: Path,
+    blocks: Iterable[NDArray[np.float32]] | Iterable[NDArray[np.int32]],
+    *,
+    sample_rate_hz: int,
 ) -> Iterator[Incoming]:
     """Write samples as FLAC under a passing name; the file is gone after, unless kept.
 
     Parameters
     ----------
     folder : the studio's folder
-    blocks : float arrays, shape (frames,), full scale = 1; what lies beyond full scale is cut
+    blocks : float arrays, shape (frames,), full scale = 1; what lies beyond full scale is cut;
+        or whole numbers, full scale = 2**31, whose upper 24 bits are kept as they are
     sample_rate_hz : rate
 
     Raises
@@ -239,7 +243,10 @@ def _passing_file(folder: Path, *, suffix: str) -> Iterator[Path]:
 
 
 def _write_flac(
-    stream: _HonestStream, blocks: Iterable[NDArray[np.float32]], *, sample_rate_hz: int
+    stream: _HonestStream,
+    blocks: Iterable[NDArray[np.float32]] | Iterable[NDArray[np.int32]],
+    *,
+    sample_rate_hz: int,
 ) -> None:
     """Write samples as 24-bit FLAC, and say what the disk said."""
     import soundfile

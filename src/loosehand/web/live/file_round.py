@@ -1,0 +1,196 @@
+"""From a round's journal to its row on the chart: filed once, judged or void."""
+
+import io
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import datetime
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from sqlalchemy import select
+
+from loosehand.errors import LoosehandError
+from loosehand.hear.heard import ListenRequest
+from loosehand.rounds.conduct import Outcome
+from loosehand.studio.chart_csv import ChartRow
+from loosehand.studio.database import Studio
+from loosehand.studio.filing import LiveRound, file_take
+from loosehand.studio.hearing import Hearing, Judged, Told, hear_stored, nobody_plays
+from loosehand.studio.models import Round
+from loosehand.studio.round_tags import NOT_JUDGED, RoundTags
+from loosehand.studio.sound import Incoming, incoming_midi, incoming_sound
+from loosehand.web.live.head import RoundHead, head_from_json
+from loosehand.web.live.journal import Journal
+
+__all__ = ["NOBODY_PLAYED", "WENT_AWAY", "file_round", "filed_outcome"]
+
+NOBODY_PLAYED = "nobody played"
+WENT_AWAY = "the page went away in the round"
+_RELATIVE = (
+    "The click's way to the microphone was not measured, so lead and lag are relative: "
+    "only their changes say something."
+)
+_TICKS_PER_QUARTER = 24_000
+_BITS_FREE = 8
+
+
+def file_round(studio: Studio, journal: Journal, *, hearing: Hearing, now: datetime) -> Outcome:
+    """File a round and drop its journal.
+
+    Parameters
+    ----------
+    studio : the studio
+    journal : of the round; where it has no end, the round is void
+    hearing : what hears a stored take
+    now : the moment, with its zone
+
+    Returns
+    -------
+    outcome : what came of it
+
+    Raises
+    ------
+    DiskFull, StoreError   if it cannot be kept; the journal then stays
+    """
+    head = head_from_json(journal.head)
+    end = journal.how_it_ended() or {"ended": None, "void": WENT_AWAY, "capture": None}
+    told = _told(head, end)
+    if not journal.samples and not journal.strokes():
+        journal.drop()
+        return _outcome(head, None, end["void"] or NOBODY_PLAYED)
+    with _incoming(studio, head, journal) as incoming:
+        judged = _heard(incoming, told, hearing=hearing)
+        void = end["void"] or _why_void(judged)
+        standing = "void" if void else "warm-up" if head.planned.kind == "warm-up" else "counts"
+        live = LiveRound(head.round, standing, void)
+        file_take(studio, incoming, _row(head, end), told, judged, now=now, live=live)
+    journal.drop()
+    return _outcome(head, judged, void)
+
+
+def filed_outcome(studio: Studio, journal: Journal) -> Outcome:
+    """What came of a round that was filed before; void where it left no row."""
+    head = head_from_json(journal.head)
+    with studio.look() as session:
+        found = session.scalar(select(Round).where(Round.live_key == head.round))
+        if found is None or found.take is None or not found.take.readings:
+            void = NOBODY_PLAYED if found is None else found.why_void
+            return _outcome(head, None, void or NOBODY_PLAYED)
+        reading = found.take.readings[-1]
+        judged = Judged(reading.body, reading.judge_version)
+        return _outcome(head, judged, found.why_void)
+
+
+def _outcome(head: RoundHead, judged: Judged | None, void: str | None) -> Outcome:
+    body: dict[str, Any] = {} if judged is None else judged.body
+    return Outcome(
+        index=head.index,
+        held=body.get("count_held"),
+        counts=head.planned.counts,
+        ended=body.get("ended", NOT_JUDGED),
+        void=void,
+        feel=None,
+    )
+
+
+def _why_void(judged: Judged | None) -> str | None:
+    if judged is None:
+        return "the sound could not be read"
+    return NOBODY_PLAYED if nobody_plays(judged.body) else None
+
+
+def _heard(incoming: Incoming, told: Told, *, hearing: Hearing) -> Judged | None:
+    """The reading, None where the sound is too little to be read."""
+    try:
+        return hear_stored(incoming.path, told, hearing=hearing)
+    except LoosehandError:
+        return None
+
+
+def _told(head: RoundHead, end: dict[str, Any]) -> Told:
+    request = ListenRequest(
+        tempo_bpm=head.planned.tempo_bpm,
+        places_per_count=head.planned.places_per_count,
+        hand=head.planned.hand,
+        counts_planned=head.planned.counts,
+        first_count_s=head.first_count_s,
+    )
+    measured = head.acoustics is None or head.round_trip_s is not None
+    return Told(
+        request,
+        notes=None,
+        more_notes=() if measured else (_RELATIVE,),
+        acoustics=None if head.acoustics is None else head.acoustics.to_json(),
+        capture=end["capture"],
+    )
+
+
+def _row(head: RoundHead, end: dict[str, Any]) -> ChartRow:
+    began = datetime.fromisoformat(head.began_at)
+    return ChartRow(
+        day=began.astimezone().date(),
+        order=None,
+        player=head.player,
+        tags=RoundTags(
+            hand=head.planned.hand,
+            tempo_bpm=head.planned.tempo_bpm,
+            places_per_count=head.planned.places_per_count,
+            round_s=head.planned.round_s,
+            technique=head.setting.technique,
+            surface=head.setting.surface,
+            loudness=head.setting.loudness,
+            feel=None,
+        ),
+        count_held=None,
+        ended=end["ended"],
+        extra={} if head.setting.grip is None else {"grip": head.setting.grip},
+    )
+
+
+@contextmanager
+def _incoming(studio: Studio, head: RoundHead, journal: Journal) -> Iterator[Incoming]:
+    """The take as the studio keeps it."""
+    if head.acoustics is None:
+        with incoming_midi(studio.folder, _midi_file(head, journal.strokes())) as incoming:
+            yield incoming
+        return
+    with incoming_sound(
+        studio.folder, _full_words(journal.blocks()), sample_rate_hz=head.sample_rate_hz
+    ) as incoming:
+        yield incoming
+
+
+def _full_words(blocks: Iterator[NDArray[np.int32]]) -> Iterator[NDArray[np.int32]]:
+    """Samples of 24 bits as the upper bits of 32."""
+    for block in blocks:
+        yield np.left_shift(block, _BITS_FREE)
+
+
+def _midi_file(head: RoundHead, strokes: list[dict[str, Any]]) -> bytes:
+    """A Standard MIDI File of format 0 at the round's tempo, its time that of the take."""
+    import mido
+
+    file = mido.MidiFile(type=0, ticks_per_beat=_TICKS_PER_QUARTER)
+    track = mido.MidiTrack()
+    file.tracks.append(track)
+    track.append(mido.MetaMessage("set_tempo", tempo=round(6e7 / head.planned.tempo_bpm), time=0))
+    per_s = _TICKS_PER_QUARTER * head.planned.tempo_bpm / 60.0
+    last = 0
+    for stroke in sorted(strokes, key=lambda each: each["frame"]):
+        time_s = (stroke["frame"] - head.start_frame) / head.sample_rate_hz
+        tick = max(round(time_s * per_s), last)
+        track.append(
+            mido.Message(
+                "note_on",
+                channel=9,
+                note=stroke["note"],
+                velocity=stroke["velocity"],
+                time=tick - last,
+            )
+        )
+        track.append(mido.Message("note_off", channel=9, note=stroke["note"], time=1))
+        last = tick + 1
+    out = io.BytesIO()
+    file.save(file=out)
+    return out.getvalue()

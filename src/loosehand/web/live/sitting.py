@@ -1,0 +1,594 @@
+"""One page at one workout: what it sends goes in, what it is to do comes out.
+
+A sitting begins when the page is armed by one press. It checks the sound, then runs the workout's
+conductor on the clock of the page's sound. Nothing here waits: slow work is handed out as jobs.
+"""
+
+from collections.abc import Callable
+from dataclasses import asdict, dataclass
+from datetime import datetime
+from typing import Any
+from uuid import uuid4
+
+import numpy as np
+
+from loosehand.errors import InputError
+from loosehand.hear.acoustics import Acoustics
+from loosehand.hear.engine import Engine, join
+from loosehand.hear.midi import velocity_to_level_db
+from loosehand.hear.sound_check import SoundCheck, check_sound
+from loosehand.rounds.conduct import Conductor, Order, Outcome
+from loosehand.rounds.wake import Knock
+from loosehand.studio.workouts import StoredWorkout
+from loosehand.web.live.capture import Capture, Recent
+from loosehand.web.live.clicks import (
+    CHECK_LENGTH_S,
+    CHECK_STROKES_FROM_S,
+    check_clicks,
+    check_order,
+    click_order,
+    click_sounds,
+    round_acoustics,
+)
+from loosehand.web.live.head import RoundHead
+from loosehand.web.live.journal import Journal
+from loosehand.web.live.round_run import RoundBeat, RoundRun, sound_of
+from loosehand.web.live.said import check_sentences, void_sentence
+from loosehand.web.live.wire import SoundBlock, number_in, text_in
+
+__all__ = ["Job", "Sitting"]
+
+_RECENT_S = 3.0
+_BEFORE_CLICK_S = 0.25
+_ACK_S = 0.2
+_CUE_AHEAD_S = 0.12
+_CUE_DEAF_S = 0.30
+_SPEECH_DEAF_S = 2.6
+_LIKELY = 0.0
+_OWN_ABOVE_FLOOR_DB = 30.0
+_PAD_OWN_DB = -30.0
+_PAD_FLOOR_DB = -60.0
+_RATES_HZ = (8_000, 192_000)
+_KEY = 32
+
+
+@dataclass(frozen=True)
+class Job:
+    """Slow work, and what takes its result.
+
+    Attributes
+    ----------
+    work : run in a thread
+    then : called with what it returned
+    """
+
+    work: Callable[[], Any]
+    then: Callable[[Any], None]
+
+
+@dataclass(frozen=True)
+class SittingSetup:
+    """What a sitting needs of the studio.
+
+    Attributes
+    ----------
+    begin_journal : makes a round's journal
+    file_round : files a journal, returns what came of it
+    rate_round : writes how a round felt
+    save : writes how far the workout got; the second word says whether it is over
+    is_filed : whether a round of that key is on the chart
+    now : tells the moment
+    """
+
+    begin_journal: Callable[[RoundHead], Journal]
+    file_round: Callable[[Journal], Outcome]
+    rate_round: Callable[[str, str], None]
+    save: Callable[[dict[str, Any], bool], None]
+    is_filed: Callable[[str], bool]
+    now: Callable[[], datetime]
+
+
+class Sitting:
+    """A page at a workout.
+
+    Parameters
+    ----------
+    stored : the workout and how far it got
+    page : key of the page that plays it
+    setup : what it needs of the studio
+
+    Attributes
+    ----------
+    outbox : messages for the page, in order; whoever sends them empties it
+    jobs : slow work, to be run; likewise
+    run : the round that is recorded, or None
+    """
+
+    def __init__(self, stored: StoredWorkout, page: str, setup: SittingSetup) -> None:
+        self.key = stored.key
+        self.page = page
+        self.outbox: list[dict[str, Any]] = []
+        self.jobs: list[Job] = []
+        self.run: RoundRun | None = None
+        self._workout = stored.workout
+        self._setup = setup
+        self._conductor = Conductor(stored.workout, waits=False)
+        if stored.progress:
+            self._conductor.resume(stored.progress)
+        self._rate = 0
+        self._listens = "microphone"
+        self._settings: dict[str, Any] = {}
+        self._latency_guess_s = 0.0
+        self._frame = 0
+        self._recent = Recent(0)
+        self._check: SoundCheck | None = None
+        self._checking: _Checking | None = None
+        self._pending: str | None = None
+        self._last_round: str | None = None
+        self._idle: _Idle | None = None
+        self._deaf: list[tuple[float, float]] = []
+        self._acked_frame = 0
+        self._marked: int | None = None
+        self._hushed = False
+        self._spoken = False
+        self.withdrawn_breaks = 0
+        self.breaks_told = 0
+
+    # ------------------------------------------------------------ what the page says
+
+    def take_message(self, message: dict[str, Any]) -> None:
+        """Take a message.
+
+        Raises
+        ------
+        InputError   if it cannot be
+        """
+        takers: dict[str, Callable[[dict[str, Any]], None]] = {
+            "arm": self._arm,
+            "check": self._ask_check,
+            "begun": self._begun,
+            "key": self._key,
+            "pad": self._pad,
+            "clock": self._clock,
+            "void": self._void,
+        }
+        taker = takers.get(message["kind"])
+        if taker is None:
+            raise InputError(f"kind = {message['kind'][:40]!r} is not known")
+        if taker != self._arm and not self._rate:
+            raise InputError("the page was not armed yet: press the button first")
+        taker(message)
+
+    def take_block(self, block: SoundBlock) -> None:
+        """Take a block of sound."""
+        if not self._rate:
+            raise InputError("sound came before the page was armed")
+        if self._listens != "microphone":
+            return
+        end = block.frame + block.samples.size
+        self._frame = max(self._frame, end)
+        self._recent.push(block)
+        if self.run is not None:
+            self._after(self.run.push_block(block))
+        elif self._checking is not None:
+            self._checking.push(block)
+            if self._checking.complete:
+                self._read_check()
+        else:
+            self._listen_idle(block)
+        self._tick()
+
+    def _arm(self, message: dict[str, Any]) -> None:
+        """One press a sitting: the page's sound is on."""
+        self._rate = int(number_in(message, "rate", lowest=_RATES_HZ[0], highest=_RATES_HZ[1]))
+        self._listens = text_in(message, "listens", longest=12)
+        if self._listens not in {"microphone", "pad"}:
+            raise InputError(f"listens = {self._listens!r}: want microphone or pad")
+        settings = message.get("settings")
+        self._settings = settings if isinstance(settings, dict) and len(settings) < 40 else {}
+        self._latency_guess_s = number_in(message, "latency_s", lowest=0.0, highest=2.0)
+        self._conductor.waits = message.get("waits") is True
+        self._spoken = message.get("spoken") is True
+        self._conductor.extra_answer_s = _SPEECH_DEAF_S if self._spoken else 0.0
+        self._recent = Recent(int(_RECENT_S * self._rate))
+        self._say({"do": "sounds", "sounds": self._sounds()})
+        if self._listens == "pad":
+            self._conductor.checked(self._now_s, own_level_db=_PAD_OWN_DB)
+        self._show()
+
+    def _sounds(self) -> dict[str, list[float]]:
+        return click_sounds(self._workout.setting.timbre, sample_rate_hz=self._rate)
+
+    def _ask_check(self, _message: dict[str, Any]) -> None:
+        """Check the sound: at first, or once more."""
+        if self.run is not None or self._listens == "pad":
+            return
+        self._conductor.phase = "check"
+        self._checking = None
+        self._pending = "check"
+        self._say({"do": "play", "round": "check", "clicks": check_order()})
+        self._show()
+
+    def _begun(self, message: dict[str, Any]) -> None:
+        """The page has set its clicks going: their first one sounds at this frame."""
+        key = text_in(message, "round", longest=_KEY)
+        frame = int(number_in(message, "frame", lowest=0, highest=2**50))
+        if key == "check":
+            self._begin_check(frame)
+        elif self.run is not None and self.run.head.round == key:
+            self._ack(always=True)
+        elif self._is_over(key):
+            self._say({"do": "over", "round": key})
+        else:
+            self._begin_round(key, frame, int(number_in(message, "index", lowest=0, highest=999)))
+
+    def _is_over(self, key: str) -> bool:
+        if len(key) != _KEY or not key.isascii() or not key.isalnum():
+            raise InputError("round is not the key of a round")
+        return key == self._last_round or self._setup.is_filed(key)
+
+    def _begin_check(self, frame: int) -> None:
+        start = frame - int(_BEFORE_CLICK_S * self._rate)
+        self._checking = _Checking(max(start, 0), frame, self._rate)
+        for block in self._recent.since(self._checking.start_frame):
+            self._checking.push(block)
+
+    def _begin_round(self, key: str, frame: int, index: int) -> None:
+        planned = self._conductor.planned
+        if planned is None or index != self._conductor.index:
+            raise InputError(f"round {index + 1} is not the one that comes now")
+        self._conductor.phase = "round"
+        self._pending = None
+        head = self._head(key, frame)
+        self.run = RoundRun(head, self._setup.begin_journal(head))
+        self._marked, self._hushed = None, False
+        for block in self._recent.since(head.start_frame):
+            self._after(self.run.push_block(block))
+        self._save()
+        self._show()
+
+    def _head(self, key: str, frame: int) -> RoundHead:
+        planned = self._conductor.planned
+        assert planned is not None, "a round begins only where one is planned"
+        setting = self._workout.setting
+        start = max(frame - int(_BEFORE_CLICK_S * self._rate), 0)
+        first_click_s = (frame - start) / self._rate + self._way_s
+        heard = None
+        if self._listens == "microphone":
+            assert self._check is not None, "rounds come after the check"
+            heard = round_acoustics(
+                self._check,
+                planned,
+                setting,
+                first_click_s=first_click_s,
+                sample_rate_hz=self._rate,
+            )
+        path = None if self._check is None else self._check.path
+        return RoundHead(
+            round=key,
+            workout=self.key,
+            page=self.page,
+            player=self._workout.player,
+            index=self._conductor.index,
+            listens=self._listens,
+            planned=planned,
+            setting=setting,
+            sample_rate_hz=self._rate,
+            start_frame=start,
+            first_count_s=first_click_s + 60.0 * setting.count_in_counts / planned.tempo_bpm,
+            acoustics=heard,
+            settings=self._settings,
+            round_trip_s=None if path is None else path.round_trip_s,
+            residual_s=None if path is None else path.residual_s,
+            began_at=self._setup.now().isoformat(),
+        )
+
+    @property
+    def _way_s(self) -> float:
+        """From a click's frame to the frame at which it is heard; none for a pad."""
+        if self._listens == "pad":
+            return 0.0
+        path = None if self._check is None else self._check.path
+        return self._latency_guess_s if path is None else path.round_trip_s
+
+    def _key(self, message: dict[str, Any]) -> None:
+        self._obey(self._conductor.press(text_in(message, "key", longest=12), self._now_s))
+
+    def _pad(self, message: dict[str, Any]) -> None:
+        """A stroke of a pad."""
+        frame = number_in(message, "frame", lowest=0, highest=2**50)
+        note = int(number_in(message, "note", lowest=0, highest=127))
+        velocity = int(number_in(message, "velocity", lowest=1, highest=127))
+        if self._listens != "pad":
+            return
+        if self.run is not None:
+            self._after(self.run.push_pad(frame=frame, note=note, velocity=velocity))
+        else:
+            level_db = float(velocity_to_level_db([velocity])[0])
+            if level_db > _PAD_FLOOR_DB:
+                self._conductor.knock(Knock(frame / self._rate, level_db))
+        self._frame = max(self._frame, int(frame))
+        self._tick()
+
+    def _clock(self, message: dict[str, Any]) -> None:
+        """Time goes on at a pad, though no sound comes."""
+        frame = int(number_in(message, "frame", lowest=0, highest=2**50))
+        self._frame = max(self._frame, frame)
+        if self.run is not None and self._listens == "pad":
+            self._after(self.run.pad_clock(frame))
+        self._tick()
+
+    def _void(self, message: dict[str, Any]) -> None:
+        """Something went wrong at the page: the round is void and offered again."""
+        why = text_in(message, "why", longest=40)
+        sentence = void_sentence(why)
+        if self.run is not None:
+            self.close_round(void=why)
+        if message.get("check_again") is True:
+            self._check = None
+            self._conductor.phase = "check"
+        self._say({"do": "say", "sentence": sentence})
+        self._show()
+
+    # ------------------------------------------------------------ rounds
+
+    def restore(self, run: RoundRun) -> None:
+        """After a restart of the server: go on with a round that was recorded."""
+        self.run = run
+        self._rate, self._listens = run.head.sample_rate_hz, run.head.listens
+        self._settings = run.head.settings
+        self._recent = Recent(int(_RECENT_S * self._rate))
+        self._conductor.index = run.head.index
+        self._conductor.phase = "round"
+        self._frame = run.capture.next_frame
+
+    def note_filed(self, outcome: Outcome) -> None:
+        """A round that was left behind was filed just now: take it into account."""
+        known = {each.index for each in self._conductor.outcomes if each.void is None}
+        self._conductor.outcomes.append(outcome)
+        if outcome.void is None and outcome.index not in known:
+            self._conductor.index = max(self._conductor.index, outcome.index + 1)
+
+    def close_round(self, *, void: str | None) -> None:
+        """The round is over: end its journal and have it filed."""
+        run, self.run = self.run, None
+        assert run is not None, "a round is closed once"
+        self._last_round = run.head.round
+        self._hush()
+        chosen = run.stopped == "stopped by choice"
+        run.journal.end(
+            {
+                "ended": "stopped by choice" if chosen else None,
+                "void": void,
+                "capture": run.capture_facts(),
+            }
+        )
+        self._obey(self._conductor.judging(self._now_s))
+        self._idle = None
+        self.jobs.append(Job(lambda: self._setup.file_round(run.journal), self._filed))
+
+    def _hush(self) -> None:
+        """Have the page stop the clicks, once."""
+        if not self._hushed:
+            self._hushed = True
+            self._say({"do": "hush"})
+
+    def _filed(self, outcome: Outcome) -> None:
+        self._say({"do": "result", "result": asdict(outcome)})
+        if outcome.void is not None:
+            self._say({"do": "say", "sentence": void_sentence(outcome.void)})
+        self._obey(self._conductor.judged(outcome, self._now_s))
+
+    def _after(self, beat: RoundBeat) -> None:
+        """What some sound of the round brought."""
+        run = self.run
+        if run is None:
+            return
+        if beat.heard or beat.withdrawn:
+            self._say({"do": "strokes", "heard": beat.heard, "withdrawn": beat.withdrawn})
+        self._mark(beat.watched.held)
+        if run.stopped is not None:
+            self._hush()
+        self._ack(always=False)
+        if run.broke_off:
+            self.close_round(void="sound was lost")
+        elif beat.complete:
+            self.close_round(void=None)
+
+    def _mark(self, held: int | None) -> None:
+        """The first break is only marked, and the mark may be taken back."""
+        if held == self._marked:
+            return
+        if held is not None and self._marked is None:
+            self.breaks_told += 1
+        if held is None:
+            self.withdrawn_breaks += 1
+        self._marked = held
+        self._say({"do": "mark", "held": held})
+
+    def _ack(self, *, always: bool) -> None:
+        assert self.run is not None, "a round runs"
+        frame = self.run.capture.next_frame
+        if always or frame - self._acked_frame > _ACK_S * self._rate:
+            self._acked_frame = frame
+            self._say({"do": "ack", "frame": frame})
+
+    # ------------------------------------------------------------ outside rounds
+
+    def _listen_idle(self, block: SoundBlock) -> None:
+        """Strokes outside rounds: they wake one, or say how the last one felt."""
+        if self._check is None:
+            return
+        if self._idle is None:
+            self._idle = _Idle(block.frame, self._rate, self._check)
+        for time_s, level_db in self._idle.push(block):
+            if not any(first <= time_s <= last for first, last in self._deaf):
+                self._conductor.knock(Knock(time_s, level_db))
+
+    def _read_check(self) -> None:
+        checking, self._checking = self._checking, None
+        assert checking is not None, "a check was going on"
+        clicks = check_clicks(
+            self._workout.setting.timbre,
+            first_s=(checking.first_click_frame - checking.start_frame) / self._rate,
+            sample_rate_hz=self._rate,
+        )
+        sound, rate = checking.sound(), self._rate
+        self.jobs.append(
+            Job(
+                lambda: check_sound(
+                    sound, clicks, sample_rate_hz=rate, strokes_from_s=CHECK_STROKES_FROM_S
+                ),
+                self._checked,
+            )
+        )
+
+    def _checked(self, check: SoundCheck) -> None:
+        self._check = check
+        own_db = check.own_level_db
+        if own_db is None:
+            own_db = check.noise_floor_db + _OWN_ABOVE_FLOOR_DB
+        self._idle = None
+        self._say(
+            {
+                "do": "checked",
+                "sentences": check_sentences(check, settings=self._settings),
+                "round_trip_s": self._way_s,
+                "click_heard": check.path is not None,
+                "strokes": check.strokes,
+            }
+        )
+        self._obey(self._conductor.checked(self._now_s, own_level_db=own_db))
+
+    def _tick(self) -> None:
+        if self.run is None and self._checking is None:
+            self._obey(self._conductor.tick(self._now_s))
+
+    @property
+    def _now_s(self) -> float:
+        return self._frame / self._rate if self._rate else 0.0
+
+    # ------------------------------------------------------------ orders
+
+    def _obey(self, orders: list[Order]) -> None:
+        for order in orders:
+            match order.act:
+                case "begin":
+                    self._play()
+                case "end":
+                    if self.run is not None:
+                        self.run.stop(order.why or "stopped by choice")
+                case "rated":
+                    self._rate_last(order.outcome)
+                case "cue":
+                    self._cue(order)
+                case "show":
+                    self._save()
+                    self._show()
+
+    def _play(self) -> None:
+        """Have the page play the clicks of the round that comes."""
+        planned = self._conductor.planned
+        assert planned is not None, "a round begins only where one is planned"
+        self._pending = uuid4().hex
+        self._deaf = []
+        self._say(
+            {
+                "do": "play",
+                "round": self._pending,
+                "index": self._conductor.index,
+                "clicks": click_order(planned, self._workout.setting),
+                "period_s": 60.0 / planned.tempo_bpm,
+            }
+        )
+
+    def _rate_last(self, outcome: Outcome | None) -> None:
+        if outcome is not None and outcome.feel is not None and self._last_round is not None:
+            self._setup.rate_round(self._last_round, outcome.feel)
+
+    def _cue(self, order: Order) -> None:
+        """Sound a cue at a known frame, and be deaf to it."""
+        at_s = self._now_s + _CUE_AHEAD_S
+        short = order.cue in {"pip", "last pip"} or not self._spoken
+        deaf_s = _CUE_DEAF_S if short else _SPEECH_DEAF_S
+        heard_s = at_s + self._way_s
+        self._deaf = [*self._deaf, (heard_s - 0.03, heard_s + deaf_s)][-12:]
+        self._say({"do": "cue", "cue": order.cue, "frame": round(at_s * self._rate)})
+
+    def _save(self) -> None:
+        over = self._conductor.phase in {"done", "pain"}
+        self._setup.save(self._conductor.to_json(), over)
+
+    def _show(self) -> None:
+        self._say({"do": "show", "state": self.state()})
+
+    def state(self) -> dict[str, Any]:
+        """What the page shows."""
+        conductor = self._conductor
+        planned = conductor.planned
+        return {
+            "phase": conductor.phase,
+            "index": conductor.index,
+            "rounds": len(self._workout.rounds),
+            "until_frame": None
+            if conductor.until_s is None
+            else round(conductor.until_s * self._rate),
+            "planned": None if planned is None else asdict(planned) | {"counts": planned.counts},
+            "outcomes": [asdict(each) for each in conductor.outcomes],
+            "round": None if self.run is None else self.run.head.round,
+            "have_frame": None if self.run is None else self.run.capture.next_frame,
+            "checked": self._check is not None or self._listens == "pad",
+        }
+
+    def _say(self, message: dict[str, Any]) -> None:
+        self.outbox.append(message)
+
+
+class _Checking:
+    """The sound of a check while it comes."""
+
+    def __init__(self, start_frame: int, first_click_frame: int, rate_hz: int) -> None:
+        self.start_frame = start_frame
+        self.first_click_frame = first_click_frame
+        self._size = int(CHECK_LENGTH_S * rate_hz)
+        self._capture = Capture(start_frame)
+        self._parts: list[np.ndarray[Any, np.dtype[np.int32]]] = []
+
+    def push(self, block: SoundBlock) -> None:
+        self._parts.append(self._capture.push(block))
+
+    @property
+    def complete(self) -> bool:
+        return self._capture.next_frame - self.start_frame >= self._size
+
+    def sound(self) -> np.ndarray[Any, np.dtype[np.float32]]:
+        return sound_of(np.concatenate(self._parts)[: self._size])
+
+
+class _Idle:
+    """The quick ear outside rounds; where sound was lost it begins anew."""
+
+    def __init__(self, frame: int, rate_hz: int, check: SoundCheck) -> None:
+        self._rate = rate_hz
+        self._check = check
+        self._begin(frame)
+
+    def _begin(self, frame: int) -> None:
+        self._start = self._next = frame
+        quiet = Acoustics(self._rate, self._check.floor, None, None)
+        self._engine = Engine(quiet, frames_per_block=8, wait_outputs=1)
+
+    def push(self, block: SoundBlock) -> list[tuple[float, float]]:
+        """Likely strokes: times by the page's clock, and levels in dB."""
+        if block.frame != self._next:
+            self._begin(block.frame)
+        self._next = block.frame + block.samples.size
+        found = join([part.found for part in self._engine.push(sound_of(block.samples))])
+        likely = found.some(found.log_odds > _LIKELY)
+        since_s = self._start / self._rate
+        return [
+            (since_s + time_s, level_db)
+            for time_s, level_db in zip(
+                likely.time_s.tolist(), likely.level_db.tolist(), strict=True
+            )
+        ]
