@@ -18,7 +18,7 @@ from pathlib import Path
 __all__ = ["SetupError", "check", "ensure_environment", "start"]
 
 ROOT = Path(__file__).resolve().parent
-DEMO_WORDS = ("demo",)
+DEMO_WORDS = ("serve", "--demo")
 INTERRUPTED_STATUS = 130
 SETUP_FAILED_STATUS = 1
 UNUSABLE_STATUS = 2

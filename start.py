@@ -1,4 +1,4 @@
-"""Make what Loosehand needs, once, and start it: ``python3 start.py`` plays the demo."""
+"""Make what Loosehand needs, once, and start it: ``python3 start.py`` opens the demo."""
 
 import sys
 

@@ -63,9 +63,9 @@ def started(monkeypatch):
 
 
 def test_without_words_the_demo_starts(started):
-    """Plain start.py begins the main job on the demo studio."""
+    """Plain start.py opens the demo studio in the browser."""
     setup_environment.start([])
-    assert started == [[sys.executable, "-m", "loosehand", "demo"]]
+    assert started == [[sys.executable, "-m", "loosehand", "serve", "--demo"]]
 
 
 def test_words_and_exit_status_are_passed_through(started):

@@ -54,5 +54,6 @@ def studio(tmp_path):
 def client(studio):
     """A browser without a screen, on the same site as the pages."""
     app = make_app(studio, hearing=no_hearing, now=lambda: NOW, hosts=frozenset({"testserver"}))
-    with TestClient(app, headers={"origin": "http://testserver"}) as opened:
+    here = ("127.0.0.1", 50000)
+    with TestClient(app, headers={"origin": "http://testserver"}, client=here) as opened:
         yield opened

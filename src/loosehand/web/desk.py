@@ -11,6 +11,8 @@ from starlette.templating import Jinja2Templates
 
 from loosehand.studio.database import Studio
 from loosehand.studio.hearing import Hearing
+from loosehand.web.local_network import LocalNetwork
+from loosehand.web.pairing import Pairing
 
 __all__ = ["Desk", "desk_of", "page"]
 
@@ -25,12 +27,16 @@ class Desk:
     hearing : what hears a stored take
     now : tells the moment, with its zone
     templates : the pages' texts
+    pairing : the devices that may come in from the local network
+    network : how this machine is reached there, None where it is not
     """
 
     studio: Studio
     hearing: Hearing
     now: Callable[[], datetime]
     templates: Jinja2Templates
+    pairing: Pairing
+    network: LocalNetwork | None
 
 
 def desk_of(connection: HTTPConnection) -> Desk:

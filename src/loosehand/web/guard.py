@@ -1,12 +1,20 @@
-"""What guards the pages: only this site may change anything, only its own files may run."""
+"""What guards the pages.
 
+Only this site may change anything, only its own files may run, and another machine comes in only
+with the cookie of a device that was paired.
+"""
+
+import ipaddress
 from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.requests import HTTPConnection
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-__all__ = ["CONTENT_POLICY", "SameSite", "SecurityHeaders"]
+from loosehand.web.pairing import COOKIE, Pairing
+
+__all__ = ["CONTENT_POLICY", "PairedOnly", "SameSite", "SecurityHeaders", "is_this_machine"]
 
 CONTENT_POLICY = (
     "default-src 'self'; img-src 'self' data:; media-src 'self' blob:; object-src 'none'; "
@@ -14,6 +22,11 @@ CONTENT_POLICY = (
 )
 _LONG = "public, max-age=31536000, immutable"
 _READS = {"GET", "HEAD", "OPTIONS"}
+_PAIRING_PATH = "/pair/"
+_NOT_PAIRED = (
+    "This device is not paired: open the page Phone on the computer that runs Loosehand, "
+    "and scan the code that it shows."
+)
 
 
 class SecurityHeaders:
@@ -69,6 +82,50 @@ class SameSite:
             await _refuse(scope, receive, send, "Only pages of this server may change anything.")
         else:
             await self._app(scope, receive, send)
+
+
+class PairedOnly:
+    """Refuses other machines, unless the device was paired; only the pairing itself is open.
+
+    Parameters
+    ----------
+    app : what is guarded
+    pairing : knows the devices that were let in
+    """
+
+    def __init__(self, app: ASGIApp, *, pairing: Pairing) -> None:
+        self._app = app
+        self._pairing = pairing
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer, or refuse."""
+        if scope["type"] not in {"http", "websocket"} or self._may_come_in(scope):
+            await self._app(scope, receive, send)
+        else:
+            await _refuse(scope, receive, send, _NOT_PAIRED)
+
+    def _may_come_in(self, scope: Scope) -> bool:
+        """Whether a request is this machine's, a paired device's, or a pairing."""
+        pairs = scope["type"] == "http" and scope["path"].startswith(_PAIRING_PATH)
+        if pairs or is_this_machine(scope):
+            return True
+        return self._pairing.knows(HTTPConnection(scope).cookies.get(COOKIE))
+
+
+def is_this_machine(scope: Scope) -> bool:
+    """Whether a request was made on this machine, to the server that only this machine reaches.
+
+    That server speaks without encryption, the one for the local network never does.
+    """
+    client = scope.get("client")
+    return scope["scheme"] in {"http", "ws"} and client is not None and _is_loopback(client[0])
+
+
+def _is_loopback(address: str) -> bool:
+    try:
+        return ipaddress.ip_address(address).is_loopback
+    except ValueError:
+        return False
 
 
 def _name_of(host: str) -> str:
