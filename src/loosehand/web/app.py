@@ -18,8 +18,10 @@ from loosehand.studio.database import Studio
 from loosehand.studio.hearing import Hearing
 from loosehand.web.assets import StaticUrls
 from loosehand.web.desk import Desk, page
-from loosehand.web.guard import SameSite, SecurityHeaders
-from loosehand.web.pages import today
+from loosehand.web.guard import PairedOnly, SameSite, SecurityHeaders
+from loosehand.web.local_network import LocalNetwork
+from loosehand.web.pages import phone, send, today
+from loosehand.web.pairing import Pairing
 from loosehand.web.statuses import http_status
 
 __all__ = ["make_app"]
@@ -34,6 +36,7 @@ def make_app(
     hearing: Hearing,
     now: Callable[[], datetime],
     hosts: frozenset[str],
+    network: LocalNetwork | None = None,
 ) -> Starlette:
     """Make the app of one studio.
 
@@ -43,6 +46,7 @@ def make_app(
     hearing : what hears a stored take
     now : tells the moment, with its zone
     hosts : names that this server answers to; others are refused
+    network : how this machine is reached from others, None where it is not
 
     Returns
     -------
@@ -52,11 +56,13 @@ def make_app(
     urls = StaticUrls(_HERE / "static")
     templates.env.globals["static"] = urls.url
     templates.env.globals["import_map"] = urls.import_map
+    pairing = Pairing(studio.folder, now=now)
     app = Starlette(
         routes=_routes(),
         middleware=[
             Middleware(SecurityHeaders),
             Middleware(SameSite, hosts=hosts),
+            Middleware(PairedOnly, pairing=pairing),
             Middleware(GZipMiddleware, minimum_size=_LEAST_TO_ZIP_BYTES),
         ],
         exception_handlers={
@@ -64,13 +70,15 @@ def make_app(
             404: _say_not_found,
         },
     )
-    app.state.desk = Desk(studio, hearing, now, templates)
+    app.state.desk = Desk(studio, hearing, now, templates, pairing, network)
     return app
 
 
 def _routes() -> list[BaseRoute]:
     return [
         *today.ROUTES,
+        *phone.ROUTES,
+        *send.ROUTES,
         Mount("/static", StaticFiles(directory=_HERE / "static"), name="static"),
     ]
 
