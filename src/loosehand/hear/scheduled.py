@@ -1,6 +1,5 @@
 """The acoustics of a round whose clicks were played by us: their times and sounds are known."""
 
-import base64
 from dataclasses import dataclass
 from typing import Any
 
@@ -8,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loosehand.hear.acoustics import Acoustics
+from loosehand.hear.array_text import array_of_text, text_of_array
 from loosehand.hear.bleed import Bleed, ClickPhase
 
 __all__ = [
@@ -62,14 +62,14 @@ class RoundAcoustics:
         clicks = self.clicks
         return {
             "sample_rate_hz": self.sample_rate_hz,
-            "floor": _text_of(self.floor),
+            "floor": text_of_array(self.floor),
             "clicks": None
             if clicks is None
             else {
                 "first_s": clicks.first_s,
                 "period_s": clicks.period_s,
                 "roles": list(clicks.roles),
-                "waves": {role: _text_of(wave) for role, wave in clicks.waves.items()},
+                "waves": {role: text_of_array(wave) for role, wave in clicks.waves.items()},
                 "lead_samples": clicks.lead_samples,
             },
         }
@@ -80,14 +80,14 @@ def round_acoustics_from_json(stored: dict[str, Any]) -> RoundAcoustics:
     clicks = stored["clicks"]
     return RoundAcoustics(
         stored["sample_rate_hz"],
-        _array_of(stored["floor"]),
+        array_of_text(stored["floor"]),
         None
         if clicks is None
         else ScheduledClicks(
             clicks["first_s"],
             clicks["period_s"],
             tuple(clicks["roles"]),
-            {role: _array_of(text) for role, text in clicks["waves"].items()},
+            {role: array_of_text(text) for role, text in clicks["waves"].items()},
             clicks["lead_samples"],
         ),
     )
@@ -116,11 +116,3 @@ def acoustics_of(known: RoundAcoustics) -> Acoustics:
     )
     phase = ClickPhase(float(np.mod(phase_s, clicks.period_s)), clicks.period_s, _CERTAIN)
     return Acoustics(known.sample_rate_hz, known.floor, bleed, phase)
-
-
-def _text_of(values: Float32Array) -> str:
-    return base64.b64encode(values.astype("<f4").tobytes()).decode("ascii")
-
-
-def _array_of(text: str) -> Float32Array:
-    return np.frombuffer(base64.b64decode(text), dtype="<f4").astype(np.float32)

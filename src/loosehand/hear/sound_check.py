@@ -5,17 +5,19 @@ Clicks sound first, alone; then the player strikes a few times as in the round.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from loosehand.hear.acoustics import Acoustics, band_floor
+from loosehand.hear.array_text import array_of_text, text_of_array
 from loosehand.hear.bands import BandAnalysis, power_to_db
 from loosehand.hear.bleed import segments_at
 from loosehand.hear.engine import Engine, join
 from loosehand.hear.refusal import clipped_share
 
-__all__ = ["CheckClicks", "ClickPath", "SoundCheck", "check_sound"]
+__all__ = ["CheckClicks", "ClickPath", "SoundCheck", "check_sound", "sound_check_from_json"]
 
 FloatArray = NDArray[np.float64]
 Float32Array = NDArray[np.float32]
@@ -87,6 +89,27 @@ class SoundCheck:
     strokes: int
     own_level_db: float | None
     clipped_share: float
+
+    def to_json(self) -> dict[str, Any]:
+        """Return it as it is stored; nothing is rounded."""
+        path = self.path
+        stored = {name: getattr(self, name) for name in self.__dataclass_fields__}
+        stored["floor"] = text_of_array(self.floor)
+        if path is not None:
+            stored["path"] = {name: getattr(path, name) for name in path.__dataclass_fields__}
+            stored["path"]["waves"] = {
+                role: text_of_array(wave) for role, wave in path.waves.items()
+            }
+        return stored
+
+
+def sound_check_from_json(stored: dict[str, Any]) -> SoundCheck:
+    """Return a sound check from what is stored."""
+    path = stored["path"]
+    if path is not None:
+        waves = {role: array_of_text(text) for role, text in path["waves"].items()}
+        path = ClickPath(**{**path, "waves": waves})
+    return SoundCheck(**{**stored, "floor": array_of_text(stored["floor"]), "path": path})
 
 
 def check_sound(

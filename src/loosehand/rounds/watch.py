@@ -79,8 +79,8 @@ class RoundWatch:
             self._parts.append(settled)
         if len(heard):
             self._last_heard_s = max(self._last_heard_s, float(heard.time_s[-1]))
-        counts = int((settled_until_s - self._first_s) / self._count_s - 0.25)
-        counts = min(max(counts, 0), self._planned.counts)
+        until_s = min(max(settled_until_s, self._first_s), self.end_s + self._count_s)
+        counts = min(int((until_s - self._first_s) / self._count_s), self._planned.counts)
         if counts > self._judged.counts:
             self._judged = self._judge(counts)
         self._judged = Watched(

@@ -1,10 +1,13 @@
 """The app: routes, what guards them, and how errors are said."""
 
-from collections.abc import Callable
+import asyncio
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager, suppress
 from datetime import datetime
 from pathlib import Path
 
 from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
 from starlette.middleware import Middleware
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.requests import Request
@@ -19,8 +22,10 @@ from loosehand.studio.hearing import Hearing
 from loosehand.web.assets import StaticUrls
 from loosehand.web.desk import Desk, page
 from loosehand.web.guard import PairedOnly, SameSite, SecurityHeaders
+from loosehand.web.live import socket
+from loosehand.web.live.sittings import Sittings
 from loosehand.web.local_network import LocalNetwork
-from loosehand.web.pages import phone, send, today
+from loosehand.web.pages import chart, phone, send, stand, take, today
 from loosehand.web.pairing import Pairing
 from loosehand.web.statuses import http_status
 
@@ -28,6 +33,7 @@ __all__ = ["make_app"]
 
 _HERE = Path(__file__).parent
 _LEAST_TO_ZIP_BYTES = 600
+_CLEAR_AWAY_EVERY_S = 2.0
 
 
 def make_app(
@@ -55,7 +61,6 @@ def make_app(
     templates = Jinja2Templates(_HERE / "templates")
     urls = StaticUrls(_HERE / "static")
     templates.env.globals["static"] = urls.url
-    templates.env.globals["import_map"] = urls.import_map
     pairing = Pairing(studio.folder, now=now)
     app = Starlette(
         routes=_routes(),
@@ -69,14 +74,37 @@ def make_app(
             LoosehandError: _say_error,
             404: _say_not_found,
         },
+        lifespan=_clearing_away,
     )
+    app.state.sittings = Sittings(studio, hearing=hearing, now=now)
     app.state.desk = Desk(studio, hearing, now, templates, pairing, network)
     return app
 
 
+@asynccontextmanager
+async def _clearing_away(app: Starlette) -> AsyncIterator[None]:
+    """While the app runs, file the rounds of pages that went away and do not come back."""
+    sittings: Sittings = app.state.sittings
+
+    async def keep_clearing() -> None:
+        while True:
+            await asyncio.sleep(_CLEAR_AWAY_EVERY_S)
+            # What cannot be filed now (a full disk, say) stays in its journal for the next time.
+            with suppress(LoosehandError):
+                await run_in_threadpool(sittings.clear_away)
+
+    task = asyncio.create_task(keep_clearing())
+    yield
+    task.cancel()
+
+
 def _routes() -> list[BaseRoute]:
     return [
+        *socket.ROUTES,
+        *take.ROUTES,
         *today.ROUTES,
+        *stand.ROUTES,
+        *chart.ROUTES,
         *phone.ROUTES,
         *send.ROUTES,
         Mount("/static", StaticFiles(directory=_HERE / "static"), name="static"),

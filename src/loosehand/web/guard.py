@@ -40,6 +40,7 @@ class SecurityHeaders:
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
+        kept = "no-cache" if scope["path"].startswith("/static/") else "no-store"
         kept_long = scope["path"].startswith("/static/") and b"v=" in scope["query_string"]
 
         async def send_with(message: Message) -> None:
@@ -49,7 +50,7 @@ class SecurityHeaders:
                 headers["X-Content-Type-Options"] = "nosniff"
                 headers["Referrer-Policy"] = "same-origin"
                 headers["Permissions-Policy"] = "microphone=(self), midi=(self)"
-                headers.setdefault("Cache-Control", _LONG if kept_long else "no-store")
+                headers.setdefault("Cache-Control", _LONG if kept_long else kept)
             await send(message)
 
         await self._app(scope, receive, send_with)

@@ -21,7 +21,15 @@ from numpy.typing import NDArray
 from loosehand.studio.database import store_errors
 from loosehand.studio.whole_files import flush_folder
 
-__all__ = ["Journal", "journals_in", "new_journal", "open_journal"]
+__all__ = [
+    "Journal",
+    "drop_workout",
+    "journals_in",
+    "keep_check",
+    "kept_check",
+    "new_journal",
+    "open_journal",
+]
 
 Int32Array = NDArray[np.int32]
 _SYNC_EVERY_S = 1.0
@@ -133,6 +141,28 @@ def open_journal(folder: Path) -> Journal | None:
 def journals_in(studio_folder: Path) -> list[Path]:
     """Folders of rounds that are recorded, or were when the program stopped."""
     return sorted(folder for folder in (studio_folder / "live").glob("*/*") if folder.is_dir())
+
+
+def keep_check(studio_folder: Path, workout: str, page: str, check: dict[str, Any]) -> None:
+    """Keep a page's sound check beside the rounds of its workout. Raises as ``new_journal``."""
+    folder = studio_folder / "live" / workout
+    with store_errors(studio_folder):
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        _write_whole(folder / "check.json", {"page": page, "check": check})
+
+
+def kept_check(studio_folder: Path, workout: str, page: str) -> dict[str, Any] | None:
+    """The sound check of a page, None where it is another's or there is none."""
+    kept = _read_object(studio_folder / "live" / workout / "check.json")
+    return kept["check"] if kept is not None and kept.get("page") == page else None
+
+
+def drop_workout(studio_folder: Path, workout: str) -> None:
+    """Forget what was kept of a workout that is over; rounds not filed yet stay."""
+    folder = studio_folder / "live" / workout
+    (folder / "check.json").unlink(missing_ok=True)
+    with suppress(OSError):
+        folder.rmdir()
 
 
 def _write_whole(path: Path, value: dict[str, Any]) -> None:

@@ -77,6 +77,7 @@ class SittingSetup:
     rate_round : writes how a round felt
     save : writes how far the workout got; the second word says whether it is over
     is_filed : whether a round of that key is on the chart
+    keep_check : keeps a sound check, so that it outlives the server
     now : tells the moment
     """
 
@@ -85,6 +86,7 @@ class SittingSetup:
     rate_round: Callable[[str, str], None]
     save: Callable[[dict[str, Any], bool], None]
     is_filed: Callable[[str], bool]
+    keep_check: Callable[[SoundCheck], None]
     now: Callable[[], datetime]
 
 
@@ -180,7 +182,12 @@ class Sitting:
 
     def _arm(self, message: dict[str, Any]) -> None:
         """One press a sitting: the page's sound is on."""
-        self._rate = int(number_in(message, "rate", lowest=_RATES_HZ[0], highest=_RATES_HZ[1]))
+        rate = int(number_in(message, "rate", lowest=_RATES_HZ[0], highest=_RATES_HZ[1]))
+        if self._rate == rate:
+            # The page came back: its sound never stopped.
+            self._show()
+            return
+        self._rate = rate
         self._listens = text_in(message, "listens", longest=12)
         if self._listens not in {"microphone", "pad"}:
             raise InputError(f"listens = {self._listens!r}: want microphone or pad")
@@ -194,6 +201,8 @@ class Sitting:
         self._say({"do": "sounds", "sounds": self._sounds()})
         if self._listens == "pad":
             self._conductor.checked(self._now_s, own_level_db=_PAD_OWN_DB)
+        elif self._check is not None:
+            self._conductor.checked(self._now_s, own_level_db=_own_db(self._check))
         self._show()
 
     def _sounds(self) -> dict[str, list[float]]:
@@ -332,6 +341,11 @@ class Sitting:
 
     # ------------------------------------------------------------ rounds
 
+    def restore_check(self, check: SoundCheck) -> None:
+        """After a restart of the server: the page's sound was checked before."""
+        self._check = check
+        self._conductor.own_level_db = _own_db(check)
+
     def restore(self, run: RoundRun) -> None:
         """After a restart of the server: go on with a round that was recorded."""
         self.run = run
@@ -445,9 +459,7 @@ class Sitting:
 
     def _checked(self, check: SoundCheck) -> None:
         self._check = check
-        own_db = check.own_level_db
-        if own_db is None:
-            own_db = check.noise_floor_db + _OWN_ABOVE_FLOOR_DB
+        self._setup.keep_check(check)
         self._idle = None
         self._say(
             {
@@ -458,7 +470,7 @@ class Sitting:
                 "strokes": check.strokes,
             }
         )
-        self._obey(self._conductor.checked(self._now_s, own_level_db=own_db))
+        self._obey(self._conductor.checked(self._now_s, own_level_db=_own_db(check)))
 
     def _tick(self) -> None:
         if self.run is None and self._checking is None:
@@ -542,6 +554,13 @@ class Sitting:
 
     def _say(self, message: dict[str, Any]) -> None:
         self.outbox.append(message)
+
+
+def _own_db(check: SoundCheck) -> float:
+    """Level of the player's own strokes, guessed where none was heard."""
+    if check.own_level_db is None:
+        return check.noise_floor_db + _OWN_ABOVE_FLOOR_DB
+    return check.own_level_db
 
 
 class _Checking:

@@ -14,6 +14,7 @@ from typing import Any
 from sqlalchemy import select
 
 from loosehand.errors import Conflict
+from loosehand.hear.sound_check import sound_check_from_json
 from loosehand.rounds.conduct import Outcome
 from loosehand.studio.database import Studio
 from loosehand.studio.filing import rate_round
@@ -22,7 +23,15 @@ from loosehand.studio.models import Round
 from loosehand.studio.workouts import load_workout, save_progress
 from loosehand.web.live.file_round import file_round, filed_outcome
 from loosehand.web.live.head import RoundHead, head_from_json
-from loosehand.web.live.journal import Journal, journals_in, new_journal, open_journal
+from loosehand.web.live.journal import (
+    Journal,
+    drop_workout,
+    journals_in,
+    keep_check,
+    kept_check,
+    new_journal,
+    open_journal,
+)
 from loosehand.web.live.round_run import RoundRun
 from loosehand.web.live.sitting import Sitting, SittingSetup
 
@@ -139,7 +148,9 @@ class Sittings:
 
     def _new_seat(self, workout: str, page: str) -> Seat:
         stored = load_workout(self._studio, workout)
-        sitting = Sitting(stored, page, self._setup(workout))
+        sitting = Sitting(stored, page, self._setup(workout, page))
+        if (check := kept_check(self._studio.folder, workout, page)) is not None:
+            sitting.restore_check(sound_check_from_json(check))
         for folder in journals_in(self._studio.folder):
             if folder.parent.name != workout or (journal := open_journal(folder)) is None:
                 continue
@@ -149,11 +160,13 @@ class Sittings:
                 sitting.note_filed(self._file(journal))
         return Seat(sitting)
 
-    def _setup(self, workout: str) -> SittingSetup:
+    def _setup(self, workout: str, page: str) -> SittingSetup:
         studio = self._studio
 
         def save(progress: dict[str, Any], over: bool) -> None:
             save_progress(studio, workout, progress, ended_at=self._now() if over else None)
+            if over:
+                drop_workout(studio.folder, workout)
 
         def rate(key: str, feel: str) -> None:
             rate_round(studio, key, feel)
@@ -167,6 +180,7 @@ class Sittings:
             rate_round=rate,
             save=save,
             is_filed=self._is_filed,
+            keep_check=lambda check: keep_check(studio.folder, workout, page, check.to_json()),
             now=self._now,
         )
 
