@@ -2,13 +2,28 @@
 
 import time
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 
 from loosehand.errors import NotFound
-from loosehand.studio.chart import chart_rounds, player_names, player_of, sheets_of
-from loosehand.studio.filing import import_rows, write_count
+from loosehand.studio.chart import (
+    Kind,
+    KindPlayed,
+    MonthRounds,
+    chart_rounds,
+    chart_rounds_between,
+    kinds_played,
+    month_rounds,
+    player_names,
+    player_of,
+    rounds_by_day,
+    sheets_of,
+)
+from loosehand.studio.filing import RoundPlace, correct_count, import_rows, write_count
+from loosehand.studio.models import Reading, Round, Take
+
+WHIP_FOURS = Kind("whip fours", "pad", "medium", 4)
 
 
 def test_players_are_named_in_order(studio, row, now):
@@ -87,6 +102,137 @@ def test_held_to_the_end_is_told_or_worked_out(studio, row, now, count, ended, h
     with studio.look() as session:
         (found,) = chart_rounds(session, player="Ines")
     assert found.held_to_the_end is held
+
+
+def test_rounds_between_two_days_are_one_players(studio, row, now):
+    """Both days are included, and nobody else's rounds."""
+    days = [row.day - timedelta(days=n) for n in range(5)]
+    rows = [replace(row, day=day, count_held=n) for n, day in enumerate(days)]
+    import_rows(studio, [*rows, replace(row, player="Tobin")], now=now)
+    with studio.look() as session:
+        found = chart_rounds_between(session, player="Ines", first=days[3], last=days[1])
+        with pytest.raises(NotFound, match="no player 'Otto'"):
+            chart_rounds_between(session, player="Otto", first=days[3], last=days[1])
+    assert [each.row.count_held for each in found] == [3, 2, 1]
+
+
+def make_void(studio):
+    """Make the first round of the studio one that does not count."""
+    with studio.act() as session:
+        session.get(Round, 1).standing = "void"
+
+
+def test_a_day_with_a_void_round_is_no_rest_day(studio, row, now):
+    """What was played was work, though it does not count on the chart."""
+    import_rows(studio, [row, replace(row, day=row.day - timedelta(days=2))], now=now)
+    make_void(studio)
+    first = row.day - timedelta(days=1)
+    with studio.look() as session:
+        assert rounds_by_day(session, player="Ines", first=first, last=row.day) == {row.day: 1}
+        assert chart_rounds_between(session, player="Ines", first=first, last=row.day) == []
+
+
+def test_kinds_are_named_with_their_days_the_last_played_first(studio, row, tags, now):
+    """Hands are together in a kind; soft and loud are not."""
+    soft = replace(tags, loudness="soft", technique=None)
+    early = row.day - timedelta(days=9)
+    import_rows(
+        studio,
+        [
+            row,
+            replace(row, day=early, tags=replace(tags, hand="right")),
+            replace(row, day=early, tags=soft),
+        ],
+        now=now,
+    )
+    with studio.look() as session:
+        assert kinds_played(session, player="Ines") == [
+            KindPlayed(WHIP_FOURS, 2, early, row.day),
+            KindPlayed(Kind(None, "pad", "soft", 4), 1, early, early),
+        ]
+
+
+def file_judged_take(studio, round_id, *, counts, now):
+    """Put a take on a round, judged once for each count."""
+    with studio.act() as session:
+        take = Take(round_id=round_id, kind="sound", content_sha256="0" * 64, told={}, filed_at=now)
+        session.add(take)
+        session.flush()
+        for count in counts:
+            ended = "not judged" if count is None else "lost the click"
+            session.add(
+                Reading(
+                    take_id=take.id,
+                    judge_version="1",
+                    made_at=now,
+                    count_held=count,
+                    ended=ended,
+                    confidence=0.9,
+                    body={},
+                )
+            )
+
+
+def test_months_hold_the_numbers_in_force(studio, row, now):
+    """A correction stands above a written number, and the last reading above the ones before."""
+    rows = [
+        replace(row, order=order, count_held=count)
+        for order, count in ((1, 41), (2, 50), (3, None), (4, None))
+    ]
+    import_rows(studio, [replace(each, ended=None) for each in rows], now=now)
+    correct_count(
+        studio, RoundPlace("Ines", row.day, 1), count_held=104, ended=None, why="I saw", now=now
+    )
+    file_judged_take(studio, 3, counts=[7, 33], now=now)
+    file_judged_take(studio, 4, counts=[None], now=now)
+    with studio.look() as session:
+        found = month_rounds(
+            session, player="Ines", kind=WHIP_FOURS, first=date(2027, 1, 1), last=row.day
+        )
+        by_round = chart_rounds(session, player="Ines")
+    assert {(each.ended, each.counts_held, each.rounds) for each in found} == {
+        ("held to the end", (104,), 1),
+        (None, (50,), 1),
+        ("lost the click", (33,), 1),
+        ("not judged", (), 1),
+    }
+    assert [each.row.count_held for each in by_round] == [104, 50, 33, None]
+    assert [each.row.ended for each in by_round if each.row.order != 2] == [
+        "held to the end",
+        "lost the click",
+        "not judged",
+    ]
+
+
+def test_months_are_laid_together_by_hand_tempo_and_length(studio, row, tags, now):
+    """Rounds that share all are one row with all their counts; other kinds and days stay out."""
+    february = row.day - timedelta(days=3)
+    rows = [
+        replace(row, count_held=30),
+        replace(row, count_held=20),
+        replace(row, day=february),
+        replace(row, tags=replace(tags, round_s=30.0), count_held=5),
+        replace(row, tags=replace(tags, surface=None), count_held=6),
+        replace(row, day=row.day + timedelta(days=1), count_held=7),
+    ]
+    import_rows(studio, rows, now=now)
+    with studio.look() as session:
+        found = month_rounds(session, player="Ines", kind=WHIP_FOURS, first=february, last=row.day)
+        (bare,) = month_rounds(
+            session,
+            player="Ines",
+            kind=replace(WHIP_FOURS, surface=None),
+            first=february,
+            last=row.day,
+        )
+    march, lost = date(2027, 3, 1), "lost the click"
+    sorted_counts = [replace(each, counts_held=tuple(sorted(each.counts_held))) for each in found]
+    assert sorted(sorted_counts, key=lambda each: (each.month, each.round_s)) == [
+        MonthRounds(date(2027, 2, 1), "left", 104.0, 60.0, lost, (41,), 1),
+        MonthRounds(march, "left", 104.0, 30.0, lost, (5,), 1),
+        MonthRounds(march, "left", 104.0, 60.0, lost, (20, 30), 2),
+    ]
+    assert bare.counts_held == (6,)
 
 
 @pytest.mark.timing

@@ -278,7 +278,7 @@ def sheets_of(rounds: Sequence[ChartRound]) -> list[ChartSheet]:
 
 
 def _rounds_with_all() -> FromClause:
-    """Join every round to its day, player and take, and to reading and correction in force."""
+    """Join every round to its day and take, and to the reading and correction in force."""
     last_reading: ScalarSelect[Any] = (
         select(func.max(Reading.id)).where(Reading.take_id == Take.id).correlate(Take)
     ).scalar_subquery()
@@ -286,8 +286,7 @@ def _rounds_with_all() -> FromClause:
         select(func.max(Correction.id)).where(Correction.round_id == Round.id).correlate(Round)
     ).scalar_subquery()
     return (
-        join(Round, Day, Round.day_id == Day.id)
-        .join(Player, Day.player_id == Player.id)
+        join(Day, Round, Round.day_id == Day.id)
         .outerjoin(Take, Take.round_id == Round.id)
         .outerjoin(Reading, and_(Reading.take_id == Take.id, Reading.id == last_reading))
         .outerjoin(Correction, Correction.id == last_correction)
@@ -342,7 +341,7 @@ def _rounds_query() -> Select[*tuple[Any, ...]]:
             Correction.made_at.label("corrected_at"),
             Correction.why,
         )
-        .select_from(_rounds_with_all())
+        .select_from(_rounds_with_all().join(Player, Day.player_id == Player.id))
         .order_by(Day.date, Player.name, Round.order_in_day)
     )
 

@@ -5,14 +5,13 @@ edge is the highest tempo held. It is bounded where a faster tempo was tried and
 hand may well hold more than was asked of it.
 """
 
-from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from statistics import median
 
 from loosehand.studio.chart import ChartRound, MonthRounds
-from loosehand.studio.round_tags import HELD_TO_THE_END, counts_of_round, ended_of_written
+from loosehand.studio.round_tags import HELD_TO_THE_END, counts_of_round
 
 __all__ = [
     "LEAST_COMPARED",
@@ -201,8 +200,8 @@ def _of_round(found: ChartRound) -> RoundsAtTempo:
 def _of_month(found: MonthRounds) -> RoundsAtTempo:
     """Rounds of a month that ended alike."""
     counts = counts_of_round(tempo_bpm=found.tempo_bpm, round_s=found.round_s)
-    endings = Counter(
-        ended_of_written(found.ended, count_held=count, counts=counts)
-        for count in found.counts_held
-    )
-    return RoundsAtTempo(counts, found.counts_held, endings[HELD_TO_THE_END], found.rounds)
+    if found.ended is None:
+        held = sum(count >= counts for count in found.counts_held)
+    else:
+        held = len(found.counts_held) if found.ended == HELD_TO_THE_END else 0
+    return RoundsAtTempo(counts, found.counts_held, held, found.rounds)
