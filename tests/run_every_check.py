@@ -20,6 +20,12 @@ ROOT = Path(__file__).resolve().parent.parent
 NO_TEST_WAS_COLLECTED = 5
 MOST_TEST_PROCESSES = 4
 NAME_COLUMNS = 26
+LONGEST_INSTALLING_S = 600
+CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
+CHROMIUM_INSTALLING = (
+    ("-qq", "update"),
+    ("-qq", "install", "-y", "--no-install-recommends", "chromium"),
+)
 
 # One thread a process, for the tests share the cores among themselves; one encoding everywhere.
 CHECKING_ENVIRONMENT = {
@@ -77,6 +83,7 @@ def main() -> int:
         run_check("types", [python, "-m", "mypy", "--no-error-summary"]),
         run_check("arrows of the design", [_installed("lint-imports"), "--no-logo"]),
     ]
+    ensure_chromium()
     counts = Counts()
     with tempfile.TemporaryDirectory() as folder:
         outcomes += run_tests(Path(folder), counts)
@@ -103,10 +110,46 @@ def run_check(name: str, command: Sequence[str]) -> Outcome:
     return outcome
 
 
+def chromium_path() -> str | None:
+    """Path of a Chromium for the tests in a browser, None where there is none."""
+    found = (shutil.which(name) for name in CHROMIUM_NAMES)
+    return next((path for path in found if path), None)
+
+
+def ensure_chromium() -> None:
+    """Install Chromium where it is missing and can be had; without it some tests are skipped."""
+    apt, is_root = shutil.which("apt-get"), getattr(os, "geteuid", lambda: 1)() == 0
+    if chromium_path() or not apt or not is_root:
+        return
+    print("Installing Chromium, for the tests in a browser (once) ...", flush=True)
+    environment = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
+    for words in CHROMIUM_INSTALLING:
+        try:
+            done = subprocess.run(
+                [apt, *words],
+                env=environment,
+                stdin=subprocess.DEVNULL,
+                stdout=subprocess.PIPE,
+                stderr=subprocess.STDOUT,
+                encoding="utf-8",
+                errors="replace",
+                timeout=LONGEST_INSTALLING_S,
+                check=False,
+            )
+        except subprocess.TimeoutExpired:
+            print(f"It was not there after {LONGEST_INSTALLING_S} s; going on without it.")
+            return
+        if done.returncode != 0:
+            lines = done.stdout.strip().splitlines() or ["nothing"]
+            print(f"It could not be installed; going on without it. The last line: {lines[-1]}")
+            return
+
+
 def run_tests(folder: Path, counts: Counts) -> list[Outcome]:
     """Run the tests, those that measure time after the others and alone; add to the counts."""
     processes = min(os.cpu_count() or 1, MOST_TEST_PROCESSES)
-    together = ["-m", "not timing", "--numprocesses", str(processes)]
+    spread = ["--numprocesses", str(processes), "--dist", "loadgroup"]
+    together = ["-m", "not timing", *spread]
     alone = ["-m", "timing", "--numprocesses", "0"]
     return [
         run_pytest("tests", together, folder / "tests.xml", counts),

@@ -1,10 +1,12 @@
 """The runner of the checks: what it counts, what it says, and when it is green."""
 
+import subprocess
 import sys
 from collections import Counter
 
 import pytest
 
+from tests import run_every_check
 from tests.run_every_check import Counts, Outcome, count_tests, report, run_check
 
 RESULTS = """<testsuites><testsuite>
@@ -50,3 +52,63 @@ def test_a_check_speaks_only_when_it_fails(capsys, status, shown):
     outcome = run_check("lint", command)
     assert outcome.passed is (status == 0)
     assert ("what is wrong" in capsys.readouterr().out) is shown
+
+
+@pytest.fixture
+def bare_computer(monkeypatch):
+    """Return the programs that are run, on a computer with apt-get, without Chromium, as root."""
+    ran = []
+    programs = {"apt-get": "/usr/bin/apt-get"}
+
+    def run(command, **_):
+        ran.append(command)
+        return subprocess.CompletedProcess(command, 0, "fine\n")
+
+    monkeypatch.setattr(run_every_check.shutil, "which", programs.get)
+    monkeypatch.setattr(run_every_check.subprocess, "run", run)
+    monkeypatch.setattr(run_every_check.os, "geteuid", lambda: 0, raising=False)
+    return programs, ran
+
+
+def test_chromium_is_installed_where_it_can_be(bare_computer):
+    """Without Chromium, as root, where apt-get is: it is installed, from a fresh list."""
+    run_every_check.ensure_chromium()
+    assert [command[2] for command in bare_computer[1]] == ["update", "install"]
+    assert bare_computer[1][1][-1] == "chromium"
+
+
+@pytest.mark.parametrize("lacks", ["apt-get", "root", "need"])
+def test_chromium_is_not_installed_where_it_cannot_or_need_not_be(
+    bare_computer, monkeypatch, capsys, lacks
+):
+    """Without apt-get, without the right to, or with a browser there, nothing is run or said."""
+    programs, ran = bare_computer
+    if lacks == "apt-get":
+        del programs["apt-get"]
+    elif lacks == "root":
+        monkeypatch.setattr(run_every_check.os, "geteuid", lambda: 1000, raising=False)
+    else:
+        programs["chromium-browser"] = "/usr/bin/chromium-browser"
+        assert run_every_check.chromium_path() == "/usr/bin/chromium-browser"
+    run_every_check.ensure_chromium()
+    assert ran == []
+    assert capsys.readouterr().out == ""
+
+
+@pytest.mark.parametrize("fails", ["status", "time"])
+def test_an_installing_that_fails_is_said_and_gone_on_without(
+    bare_computer, monkeypatch, capsys, fails
+):
+    """Where Chromium cannot be installed, that is said in a line, and the checks go on."""
+
+    def run(command, **_):
+        if fails == "time":
+            raise subprocess.TimeoutExpired(command, 1)
+        return subprocess.CompletedProcess(command, 100, "fine\nE: no such package\n")
+
+    monkeypatch.setattr(run_every_check.subprocess, "run", run)
+    run_every_check.ensure_chromium()
+    said = capsys.readouterr().out.splitlines()
+    assert len(said) == 2
+    assert "going on without it" in said[1]
+    assert run_every_check.chromium_path() is None
