@@ -33,6 +33,7 @@ _SOURCES = {
     "told": "where they were told to be",
     "strokes": "found by the strokes alone, so early and late are relative only",
 }
+_ON_THE_CLICK_MS = 0.05
 _TIRING = {
     ("spread", True): "less even",
     ("spread", False): "more even",
@@ -102,7 +103,9 @@ def hold_figures(body: Json) -> list[FigureInWords]:
     """Figures of the hold, as the machine read them."""
     held, offered = body["count_held"], body["counts_offered"]
     if held is None:
-        return [FigureInWords("Count held", "not judged", "the notes say why")]
+        return [
+            FigureInWords("Count held", "not judged", "the reason stands at the head of this page")
+        ]
     of_all = "" if offered is None else f" of {offered}"
     figures = [FigureInWords("Count held", f"{held}{of_all}", body["ended"])]
     if body["confidence"] is not None:
@@ -161,7 +164,8 @@ def recording_figures(body: Json) -> list[FigureInWords]:
     quality = body["quality"]
     figures = []
     if body["grid_source"] is not None:
-        note = _SOURCES[body["grid_source"]]
+        is_midi = body["grid_source"] == "click" and quality.get("sample_rate_hz") is None
+        note = "by the counts of the MIDI file" if is_midi else _SOURCES[body["grid_source"]]
         figures.append(FigureInWords("Count 1", f"at {body['first_count_s']:.2f} s", note))
     told = (
         _plain("Length", quality.get("duration_s"), "s"),
@@ -182,6 +186,8 @@ def _lead(lead_ms: float | None, *, relative_only: bool) -> FigureInWords | None
         return None
     if relative_only:
         return FigureInWords("Lead", "cannot be told", "there is no click to be early or late by")
+    if abs(lead_ms) < _ON_THE_CLICK_MS:
+        return FigureInWords("Lead", "on the click")
     way = "before the click" if lead_ms < 0 else "behind the click"
     return FigureInWords("Lead", f"{abs(lead_ms):.1f} ms {way}", "a steady lead is no error")
 
