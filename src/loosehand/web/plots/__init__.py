@@ -1,0 +1,1 @@
+"""Pictures drawn on the server: values in, SVG out."""

@@ -1,0 +1,42 @@
+"""Pieces of SVG that the plots of a take are made of."""
+
+from collections.abc import Iterable
+from html import escape
+
+from markupsafe import Markup
+
+__all__ = ["label", "picture", "pixel", "signed_whole", "upright"]
+
+
+def picture(
+    name: str, size: tuple[float, float], title: str, words: str, parts: Iterable[str]
+) -> Markup:
+    """A picture with its title and what it says."""
+    width, height = (pixel(side) for side in size)
+    return Markup(
+        f'<svg class="take-plot" id="plot-{name}" role="img" width="{width}" height="{height}" '
+        f'viewBox="0 0 {width} {height}" aria-labelledby="title-{name} words-{name}">'
+        f'<title id="title-{name}">{escape(title)}</title>'
+        f'<desc id="words-{name}">{escape(words)}</desc>{"".join(parts)}</svg>'
+    )
+
+
+def upright(style: str, x: float, top: float, bottom: float) -> str:
+    """An upright line."""
+    return f'<path class="{style}" d="M{pixel(x)} {pixel(top)}V{pixel(bottom)}"/>'
+
+
+def label(x: float, y: float, word: str, style: str) -> str:
+    """A word."""
+    return f'<text x="{pixel(x)}" y="{pixel(y)}" class="{style}">{escape(word)}</text>'
+
+
+def pixel(value: float) -> str:
+    """A pixel as short as it can be written, to a tenth of a pixel."""
+    text = f"{value:.1f}".removesuffix(".0")
+    return "0" if text == "-0" else text
+
+
+def signed_whole(value: float) -> str:
+    """A whole number with its sign; none for nought."""
+    return f"{round(value):+d}".replace("-", "\N{MINUS SIGN}") if round(value) else "0"
