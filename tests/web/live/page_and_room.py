@@ -46,7 +46,7 @@ class PageAndRoom:
         self.frame = 4_000
         self.sound = {}
         self.sounds = {}
-        self.state = {}
+        self.state = {"phase": "check"}
         self.results = []
         self.said = []
         self.strokes = []

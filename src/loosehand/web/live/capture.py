@@ -18,12 +18,14 @@ class Capture:
 
     Attributes
     ----------
+    first_frame : from here on
     next_frame : the frame that comes next
     lost_frames : frames that never came; silence stands for them
     repeated_frames : frames that came again
     longest_gap : most frames lost at once
     """
 
+    first_frame: int
     next_frame: int
     lost_frames: int = 0
     repeated_frames: int = 0
@@ -37,7 +39,9 @@ class Capture:
         gap = block.frame - self.next_frame
         if gap < 0:
             again = min(-gap, block.samples.size)
-            self.repeated_frames += again
+            # What came before the first frame is left out, but came once.
+            early = min(max(self.first_frame - block.frame, 0), again)
+            self.repeated_frames += again - early
             added = block.samples[again:]
         elif gap > 0:
             self.lost_frames += gap

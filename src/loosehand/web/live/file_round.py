@@ -16,7 +16,7 @@ from loosehand.rounds.conduct import Outcome
 from loosehand.studio.chart_csv import ChartRow
 from loosehand.studio.database import Studio
 from loosehand.studio.filing import LiveRound, file_take
-from loosehand.studio.hearing import Hearing, Judged, Told, hear_stored, nobody_plays
+from loosehand.studio.hearing import Hearing, Judged, Told, hear_stored
 from loosehand.studio.models import Round
 from loosehand.studio.round_tags import NOT_JUDGED, RoundTags
 from loosehand.studio.sound import Incoming, incoming_midi, incoming_sound
@@ -97,7 +97,7 @@ def _outcome(head: RoundHead, judged: Judged | None, void: str | None) -> Outcom
 def _why_void(judged: Judged | None) -> str | None:
     if judged is None:
         return "the sound could not be read"
-    return NOBODY_PLAYED if nobody_plays(judged.body) else None
+    return None if judged.body["strokes"] else NOBODY_PLAYED
 
 
 def _heard(incoming: Incoming, told: Told, *, hearing: Hearing) -> Judged | None:
@@ -120,7 +120,7 @@ def _told(head: RoundHead, end: dict[str, Any]) -> Told:
     return Told(
         request,
         notes=None,
-        more_notes=() if measured else (_RELATIVE,),
+        more_notes=(*(() if measured else (_RELATIVE,)), *end.get("notes", ())),
         acoustics=None if head.acoustics is None else head.acoustics.to_json(),
         capture=end["capture"],
     )

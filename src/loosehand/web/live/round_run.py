@@ -25,6 +25,8 @@ _TAIL_S = 0.5
 _LEAD_KEPT = 24
 _LEEWAY = 0.30
 _LONGEST_GAP_S = 0.25
+_FEWEST_FOR_LEVEL = 16
+_LOUD_PERCENTILE = 75
 
 
 @dataclass(frozen=True)
@@ -57,13 +59,14 @@ class RoundRun:
     def __init__(self, head: RoundHead, journal: Journal) -> None:
         self.head = head
         self.journal = journal
-        self.capture = Capture(head.start_frame + journal.samples)
+        self.capture = Capture(head.start_frame, head.start_frame + journal.samples)
         self.stopped: str | None = None
         self._watch = RoundWatch(
             head.planned, first_count_s=head.first_count_s, play_out=head.setting.play_out
         )
         self._stopped_s = np.inf
         self._leans: list[float] = []
+        self._levels_db: list[float] = []
         self._pad_s = 0.0
         self._ear = None
         if head.acoustics is not None:
@@ -125,6 +128,13 @@ class RoundRun:
             "residual_s": self.head.residual_s,
         }
 
+    @property
+    def usual_level_db(self) -> float | None:
+        """Usual level of the louder strokes so far, None while there are few."""
+        if len(self._levels_db) < _FEWEST_FOR_LEVEL:
+            return None
+        return float(np.percentile(self._levels_db, _LOUD_PERCENTILE))
+
     def _hear_again(self) -> None:
         """After a restart: hear what the journal holds."""
         if self._ear is not None:
@@ -163,6 +173,7 @@ class RoundRun:
             self.watched = self._watch.push(
                 none, none, settled_until_s=self._pad_s, now_s=self._pad_s
             )
+        self._levels_db.extend(heard.level_db.tolist())
         if self.watched.end is not None:
             self.stop(self.watched.end)
         return RoundBeat(

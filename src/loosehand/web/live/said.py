@@ -4,11 +4,12 @@ from typing import Any
 
 from loosehand.hear.sound_check import SoundCheck
 
-__all__ = ["VOID_REASONS", "check_sentences", "void_sentence"]
+__all__ = ["VOID_REASONS", "check_sentences", "level_sentence", "void_sentence"]
 
 _LOUD_DB = -1.0
 _NOISY_DB = -45.0
 _CLIPPED = 0.02
+_OTHER_LEVEL_DB = 6.0
 _WANTED_OFF = {
     "echoCancellation": "echo cancellation",
     "noiseSuppression": "noise suppression",
@@ -37,6 +38,31 @@ def void_sentence(why: str) -> str:
     'The microphone was lost: the round is void and comes again.'
     """
     return f"{VOID_REASONS.get(why, why)}: the round is void and comes again."
+
+
+def level_sentence(
+    level_db: float | None, *, checked_db: float | None, loudness: str | None
+) -> str | None:
+    """Say where the strokes of a round were not as loud as its tag says.
+
+    The tag stands for the strokes of the sound check: levels are relative, so nothing else can
+    be told. Six decibels are our own bound.
+
+    Examples
+    --------
+    >>> level_sentence(-30.0, checked_db=-20.0, loudness="loud")
+    'The strokes were 10 dB softer than in the sound check: is this round still loud?'
+    """
+    if level_db is None or checked_db is None or loudness is None:
+        return None
+    off_db = level_db - checked_db
+    if abs(off_db) < _OTHER_LEVEL_DB:
+        return None
+    way = "softer" if off_db < 0 else "louder"
+    return (
+        f"The strokes were {abs(off_db):.0f} dB {way} than in the sound check: "
+        f"is this round still {loudness}?"
+    )
 
 
 def check_sentences(check: SoundCheck, *, settings: dict[str, Any]) -> list[str]:

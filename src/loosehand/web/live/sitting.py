@@ -33,7 +33,7 @@ from loosehand.web.live.clicks import (
 from loosehand.web.live.head import RoundHead
 from loosehand.web.live.journal import Journal
 from loosehand.web.live.round_run import RoundBeat, RoundRun, sound_of
-from loosehand.web.live.said import check_sentences, void_sentence
+from loosehand.web.live.said import check_sentences, level_sentence, void_sentence
 from loosehand.web.live.wire import SoundBlock, number_in, text_in
 
 __all__ = ["Job", "Sitting"]
@@ -370,11 +370,19 @@ class Sitting:
         self._last_round = run.head.round
         self._hush()
         chosen = run.stopped == "stopped by choice"
+        level = level_sentence(
+            run.usual_level_db,
+            checked_db=None if self._check is None else self._check.own_level_db,
+            loudness=self._workout.setting.loudness,
+        )
+        if level is not None:
+            self._say({"do": "say", "sentence": level})
         run.journal.end(
             {
                 "ended": "stopped by choice" if chosen else None,
                 "void": void,
                 "capture": run.capture_facts(),
+                "notes": [] if level is None else [level],
             }
         )
         self._obey(self._conductor.judging(self._now_s))
@@ -570,7 +578,7 @@ class _Checking:
         self.start_frame = start_frame
         self.first_click_frame = first_click_frame
         self._size = int(CHECK_LENGTH_S * rate_hz)
-        self._capture = Capture(start_frame)
+        self._capture = Capture(start_frame, start_frame)
         self._parts: list[np.ndarray[Any, np.dtype[np.int32]]] = []
 
     def push(self, block: SoundBlock) -> None:

@@ -52,8 +52,8 @@ def read_block(data: bytes) -> SoundBlock:
     samples = np.frombuffer(data, dtype="<f4", offset=_HEAD_BYTES)
     if not np.all(np.isfinite(samples)):
         raise InputError("a block of sound holds samples that are no numbers")
-    whole = np.clip(np.rint(samples * _FULL_SCALE), -_FULL_SCALE, _FULL_SCALE - 1)
-    return SoundBlock(int(frame), whole.astype(np.int32))
+    whole = np.rint(np.clip(samples, -1.0, 1.0) * _FULL_SCALE)
+    return SoundBlock(int(frame), np.minimum(whole, _FULL_SCALE - 1).astype(np.int32))
 
 
 def read_message(text: str) -> dict[str, Any]:
@@ -85,7 +85,9 @@ def number_in(message: dict[str, Any], name: str, *, lowest: float, highest: flo
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise InputError(f"{name} = {str(value)[:40]!r} is not a number")
     if not lowest <= value <= highest:
-        raise InputError(f"{name} = {value:g} cannot be; want {lowest:g} to {highest:g}")
+        raise InputError(
+            f"{name} = {str(value)[:40]} cannot be; want {lowest:g} to {highest:g}"
+        )
     return float(value)
 
 

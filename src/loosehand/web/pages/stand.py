@@ -1,5 +1,7 @@
 """The stand: the page in front of the drummer, and the form that begins a workout."""
 
+import math
+
 from starlette.datastructures import FormData
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
@@ -24,6 +26,7 @@ __all__ = ["ROUTES", "workout_of_form"]
 
 _HANDS = ("both", "left", "right")
 _LONGEST_WORD = 60
+_MOST_TEMPOS = 100
 
 
 def workout_of_form(form: FormData) -> Workout:
@@ -40,7 +43,13 @@ def workout_of_form(form: FormData) -> Workout:
             f"tempos from {low:g} to {high:g} by {step:g} are no ladder: "
             "want the lowest first, and a step above 0"
         )
-    tempos = [low + step * k for k in range(int((high - low) / step + 1e-6) + 1)][:100]
+    steps = (high - low) / step
+    if not steps < _MOST_TEMPOS:
+        raise InputError(
+            f"tempos from {low:g} to {high:g} by {step:g} are more than {_MOST_TEMPOS}: "
+            "want a larger step"
+        )
+    tempos = [low + step * k for k in range(int(steps + 1e-6) + 1)]
     setting = _setting(form)
     rounds = ladder_rounds(
         tempos_bpm=tempos,
@@ -117,7 +126,7 @@ def _stand(request: Request) -> Response:
         "stand.html",
         key=stored.key,
         workout=workout,
-        minutes=round(workout.length_s / 60.0),
+        minutes=math.ceil(workout.length_s / 60.0),
         care=CARE,
         care_short=CARE_SHORT,
         here="stand",
