@@ -109,15 +109,22 @@ def test_who_does_not_trust_the_certificate_hears_nothing(studio, tmp_path):
 
 
 def test_sockets_over_the_network_ask_for_pairing_too(studio, tmp_path):
-    """A socket of a device that is not paired is refused before it opens."""
+    """A socket opens for a paired device, and is refused before it opens for any other."""
     folder = tmp_path / "network"
     with served(studio, folder) as server:
-        port = app_of(server).state.desk.network.port
+        desk = app_of(server).state.desk
+        address = f"127.0.0.1:{desk.network.port}"
+        token = desk.pairing.let_in(desk.pairing.code().secret, name="Phone")
+        opening = {"ssl": trusting(folder), "origin": f"https://{address}"}
+        live = f"wss://{address}/stand/none/live"
+        wrong, right = ({"Cookie": f"{COOKIE}={word}"} for word in (token[::-1], token))
         with (
             pytest.raises(InvalidStatus) as refused,
-            connect(f"wss://127.0.0.1:{port}/live", ssl=trusting(folder)),
+            connect(live, additional_headers=wrong, **opening),
         ):
             pass
+        with connect(live, additional_headers=right, **opening) as opened:
+            assert opened.response.status_code == 101
     assert refused.value.response.status_code == 403
 
 
