@@ -183,7 +183,7 @@ def fill(
                 if _is_new(count, rounds):
                     row = ChartRow(day, None, player, tags, count, None)
             except InputError as error:
-                problem = str(error)
+                problem = str(error).removeprefix("count_held = ")
         numbers = tuple(number_of(found, round_s=asked.tags.round_s) for found in rounds)
         return Cell(name, day, tempo_bpm, day <= today, numbers, text, row, problem)
 

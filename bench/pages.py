@@ -1,0 +1,119 @@
+"""Measure how fast the chart's pages open on ten years of daily rounds.
+
+    python bench/pages.py
+
+A studio is filled with eight rounds a day for ten years, then every page is asked for many times
+by a client in the same process: what is timed is the server's work, from the request to the last
+byte, packed as it is sent. Times are of this machine.
+"""
+
+import argparse
+import json
+import platform
+import statistics
+import tempfile
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import numpy as np
+from starlette.testclient import TestClient
+
+from loosehand.studio.chart_csv import ChartRow
+from loosehand.studio.database import open_studio
+from loosehand.studio.filing import import_rows
+from loosehand.studio.round_tags import RoundTags
+from loosehand.web import make_app
+
+__all__ = ["main"]
+
+NOW = datetime(2027, 3, 1, 12, 0, tzinfo=UTC)
+PLAYER = "Nerys"
+DAYS = 3650
+SEED = 20270301
+KINDS = (("whip fours", "pad", "medium"), ("wrist singles", "pad", "soft"))
+PAGES = {
+    "the last five weeks": "",
+    "five weeks of five years ago": "?period=2022-03-01",
+    "a year by month": "?period=2024",
+    "everything by month": "?period=all",
+    "a sheet to type into": "/paper",
+    "a sheet to print": "/paper.pdf?blank=0",
+}
+
+
+def _rounds(rng: np.random.Generator) -> Iterator[ChartRow]:
+    """Eight invented rounds a day: two hands at four tempos that rise over the years."""
+    for day in range(DAYS):
+        technique, surface, loudness = KINDS[day % 5 == 0]
+        lowest_bpm = 80.0 + 5.0 * (day * 4 // DAYS)
+        for hand in ("left", "right"):
+            for tempo_bpm in lowest_bpm + 5.0 * np.arange(4):
+                held = min(int(tempo_bpm), int(tempo_bpm * rng.uniform(0.2, 1.4)))
+                tags = RoundTags(
+                    hand, float(tempo_bpm), 4, 60.0, technique, surface, loudness, None
+                )
+                when = NOW.date() - timedelta(days=DAYS - 1 - day)
+                yield ChartRow(when, None, PLAYER, tags, held, None)
+
+
+def _no_hearing(_path: object, _told: object) -> None:
+    raise SystemExit("no take is heard here")
+
+
+@contextmanager
+def _client(folder: Path) -> Iterator[TestClient]:
+    """A client of the pages on a filled studio."""
+    studio = open_studio(folder / "studio", create=True, busy_timeout_s=3.0)
+    try:
+        import_rows(studio, list(_rounds(np.random.default_rng(SEED))), now=NOW)
+        app = make_app(studio, hearing=_no_hearing, now=lambda: NOW, hosts=frozenset({"127.0.0.1"}))
+        with TestClient(app, base_url="http://127.0.0.1", client=("127.0.0.1", 50_000)) as client:
+            yield client
+    finally:
+        studio.close()
+
+
+def _times_ms(client: TestClient, way: str, runs: int) -> tuple[list[float], int]:
+    """Sorted times of a page, and its size; the first opening is not counted."""
+    spent_ms, size = [], 0
+    for _ in range(runs + 1):
+        start = time.perf_counter()
+        answer = client.get(f"/chart/{PLAYER}{way}")
+        spent_ms.append(1000.0 * (time.perf_counter() - start))
+        if answer.status_code != 200:
+            raise SystemExit(f"{way}: {answer.status_code}")
+        size = len(answer.content)
+    return sorted(spent_ms[1:]), size
+
+
+def main() -> None:
+    """Measure and print."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--runs", type=int, default=15)
+    parser.add_argument("--json", action="store_true")
+    options = parser.parse_args()
+    found = {}
+    with tempfile.TemporaryDirectory() as folder, _client(Path(folder)) as client:
+        for name, way in PAGES.items():
+            times_ms, size = _times_ms(client, way, options.runs)
+            found[name] = {
+                "median_ms": round(statistics.median(times_ms), 1),
+                "slowest_ms": round(times_ms[-1], 1),
+                "size_kb": round(size / 1000.0, 1),
+            }
+    if options.json:
+        print(json.dumps({"rounds": 8 * DAYS, "pages": found}, indent=2))
+        return
+    print(f"{8 * DAYS} rounds over {DAYS} days; {platform.machine()}, {options.runs} runs each")
+    for name, figures in found.items():
+        print(
+            f"{name:30} median {figures['median_ms']:6.1f} ms   "
+            f"slowest {figures['slowest_ms']:6.1f} ms   {figures['size_kb']:6.1f} kB"
+        )
+
+
+if __name__ == "__main__":
+    main()
