@@ -8,6 +8,7 @@ from loosehand import errors
 from tests.project_files import ROOT, relative, tracked_files
 
 LINK = re.compile(r"\]\(([^)\s]+)\)")
+PICTURE = re.compile(r"!\[([^\]]*)\]\(([^)\s]+)\)")
 HEADING = re.compile(r"^#+ (.+)$", re.MULTILINE)
 GLOSSARY_ROW = re.compile(r"^\| ([^|]+?) \| ([^|]+?) \|$", re.MULTILINE)
 DOCUMENTS = [path for path in tracked_files() if path.suffix == ".md"]
@@ -39,6 +40,19 @@ def test_the_readme_leads_to_every_document():
     reached = {(ROOT / link).resolve() for link in links}
     pages = {path for path in DOCUMENTS if path.parent == ROOT / "docs"}
     assert sorted(relative(page) for page in pages - reached) == []
+
+
+def test_every_picture_is_shown_and_small():
+    """Each picture stands in a document, with words, and none is large."""
+    shown = {
+        (document.parent / link).resolve()
+        for document in DOCUMENTS
+        for words, link in PICTURE.findall(document.read_text(encoding="utf-8"))
+        if words.strip()
+    }
+    pictures = {path for path in tracked_files() if path.parent == ROOT / "docs" / "pictures"}
+    assert sorted(relative(picture) for picture in pictures - shown) == []
+    assert [relative(one) for one in pictures if one.stat().st_size >= 120_000] == []
 
 
 def test_every_error_is_documented_with_its_exit_status():
