@@ -7,7 +7,7 @@ All times are seconds of one clock, that of the sound.
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
-from loosehand.rounds.wake import Knock, count_of_answer, feel_of_strokes, is_woken
+from loosehand.rounds.wake import Knock, count_of_answer, feel_of_strokes, is_woken, loud_ones
 from loosehand.rounds.workout import PlannedRound, Workout
 
 __all__ = ["Conductor", "Cue", "Order", "Outcome", "Phase"]
@@ -101,9 +101,9 @@ class Conductor:
         return _ANSWER_S + self.extra_answer_s
 
     def checked(self, now_s: float, *, own_level_db: float) -> list[Order]:
-        """The sound check is done: wait to be woken."""
+        """The sound check is done: wait to be woken, where there is anything left to play."""
         self.own_level_db = own_level_db
-        return self._turn("waiting", now_s)
+        return self._turn("waiting", now_s) if self.planned else self._finish(now_s)
 
     def knock(self, knock: Knock) -> None:
         """A stroke was heard outside a round."""
@@ -133,7 +133,7 @@ class Conductor:
             return self._turn("waiting", now_s)
         if key == "skip" and self.phase in {"waiting", "rest"}:
             return self._skip(now_s)
-        if key == "finish":
+        if key == "finish" and self.phase in {"check", "waiting", "rest", "feel", "confirm"}:
             return self._finish(now_s)
         if key in {"loose", "working", "tense"} and self.phase in {"feel", "confirm"}:
             return self._rate(key, now_s)
@@ -172,6 +172,8 @@ class Conductor:
         self.outcomes = [Outcome(**each) for each in stored["outcomes"]]
         if stored["phase"] in {"done", "pain"}:
             self.phase = stored["phase"]
+        elif self.planned is None:
+            self.phase = "done"
 
     def _turn(self, phase: Phase, now_s: float, *, for_s: float | None = None) -> list[Order]:
         self.phase, self.since_s = phase, now_s
@@ -183,6 +185,8 @@ class Conductor:
         return is_woken(self._knocks, now_s=now_s, own_level_db=self.own_level_db)
 
     def _begin(self, now_s: float) -> list[Order]:
+        if self.planned is None:
+            return self._finish(now_s)
         return [*self._turn("round", now_s), Order("begin")]
 
     def _skip(self, now_s: float) -> list[Order]:
@@ -209,7 +213,8 @@ class Conductor:
     def _tick_feel(self, now_s: float) -> list[Order]:
         """Strokes that merely go on after the round are no answer: a moment of calm comes first."""
         calm_s = self.since_s + _CALM_S
-        early = [each for each in self._knocks if each.time_s < calm_s]
+        loud = loud_ones(self._knocks, own_level_db=self.own_level_db)
+        early = [each for each in loud if each.time_s < calm_s]
         if early:
             self._turn("feel", early[-1].time_s, for_s=self._answer_s)
             return []
@@ -218,7 +223,7 @@ class Conductor:
             feel = feel_of_strokes(count)
             return self._confirm(now_s) if feel == "pain" else self._rate(feel, now_s)
         assert self.until_s is not None, "an answer is waited for so long"
-        over = now_s >= self.until_s and not self._knocks
+        over = now_s >= self.until_s and not loud
         return self._rate(None, now_s) if over else []
 
     def _confirm(self, now_s: float) -> list[Order]:
@@ -226,7 +231,8 @@ class Conductor:
 
     def _tick_confirm(self, now_s: float) -> list[Order]:
         assert self.until_s is not None, "a confirmation is waited for so long"
-        if any(each.time_s > self.since_s + _CALM_S for each in self._knocks):
+        loud = loud_ones(self._knocks, own_level_db=self.own_level_db)
+        if any(each.time_s > self.since_s + _CALM_S for each in loud):
             return self._hurt(now_s)
         return self._rate(None, now_s) if now_s >= self.until_s else []
 

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-__all__ = ["FEEL_WORDS", "Knock", "count_of_answer", "feel_of_strokes", "is_woken"]
+__all__ = ["FEEL_WORDS", "Knock", "count_of_answer", "feel_of_strokes", "is_woken", "loud_ones"]
 
 _WAKING = 4
 _GAP_S = (0.16, 1.3)
@@ -29,6 +29,17 @@ class Knock:
 
     time_s: float
     level_db: float
+
+
+def loud_ones(knocks: Sequence[Knock], *, own_level_db: float) -> list[Knock]:
+    """Strokes that may speak: those no more than 12 dB softer than the player's own.
+
+    Examples
+    --------
+    >>> loud_ones([Knock(0.0, -20.0), Knock(0.5, -33.0)], own_level_db=-20.0)
+    [Knock(time_s=0.0, level_db=-20.0)]
+    """
+    return [each for each in knocks if each.level_db >= own_level_db - _BELOW_OWN_DB]
 
 
 def is_woken(knocks: Sequence[Knock], *, now_s: float, own_level_db: float) -> bool:
@@ -59,7 +70,7 @@ def is_woken(knocks: Sequence[Knock], *, now_s: float, own_level_db: float) -> b
     >>> is_woken(four, now_s=1.6, own_level_db=-20.0)
     False
     """
-    loud = [each for each in knocks if each.level_db >= own_level_db - _BELOW_OWN_DB]
+    loud = loud_ones(knocks, own_level_db=own_level_db)
     if len(loud) < _WAKING:
         return False
     four = loud[-_WAKING:]
@@ -96,7 +107,7 @@ def count_of_answer(knocks: Sequence[Knock], *, now_s: float, own_level_db: floa
     >>> count_of_answer(two, now_s=3.0, own_level_db=-20.0)
     2
     """
-    loud = [each.time_s for each in knocks if each.level_db >= own_level_db - _BELOW_OWN_DB]
+    loud = [each.time_s for each in loud_ones(knocks, own_level_db=own_level_db)]
     if not loud or now_s - loud[-1] < _ANSWER_QUIET_S:
         return None
     count = 1

@@ -17,6 +17,7 @@ __all__ = ["RoundEnd", "RoundWatch", "Watched"]
 
 RoundEnd = Literal["whole", "lost", "silence"]
 _LOST_COUNTS = 4
+_FEWEST_COUNTS_FOR_HABIT = 5
 _SILENT_COUNTS = 2.0
 _QUALITY = Quality(0.0, None, None, None, None, 0.0, (), (), None)
 
@@ -116,8 +117,9 @@ class RoundWatch:
             return None
         if now_s - self._last_heard_s > _SILENT_COUNTS * self._count_s:
             return "silence"
-        last = self._judged.locked[-_LOST_COUNTS:]
-        return "lost" if len(last) == _LOST_COUNTS and not any(last) else None
+        # A gallop is told from a lost click only when it has come back often enough.
+        known = self._judged.counts >= _FEWEST_COUNTS_FOR_HABIT
+        return "lost" if known and not any(self._judged.locked[-_LOST_COUNTS:]) else None
 
 
 def _joined(parts: list[Strokes], *, since_s: float) -> Strokes:

@@ -169,6 +169,10 @@ def check_workout(workout: Workout) -> Workout:
         if not _TEMPO_BPM[0] <= each.tempo_bpm <= _TEMPO_BPM[1]:
             raise BadTempo(f"tempo_bpm = {each.tempo_bpm:g} is not a tempo; want 20 to 400")
         _check_between(each.round_s, "round_s", _ROUND_S)
+        if each.counts < 1:
+            raise InputError(
+                f"round_s = {each.round_s:g} is too short for one count at {each.tempo_bpm:g}"
+            )
         if each.hand not in _PLACES or not 1 <= each.places_per_count <= 12:
             raise InputError(
                 f"hand = {each.hand!r}, places_per_count = {each.places_per_count}: want left, "
