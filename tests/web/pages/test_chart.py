@@ -295,7 +295,7 @@ def test_what_is_not_said_is_asked_of_nothing():
 
 @pytest.mark.timing
 def test_ten_years_of_daily_rounds_open_quickly(client, studio):
-    """Eight rounds a day for ten years: the last weeks and all months open well within a second."""
+    """Eight rounds a day for ten years: any page of them takes less than 0.4 s of processor time."""
     rows = [
         a_row(date(2027, 3, 1) - timedelta(days=day), hand=hand, tempo_bpm=tempo, held=day % 80)
         for day in range(3650)
@@ -306,7 +306,7 @@ def test_ten_years_of_daily_rounds_open_quickly(client, studio):
     for way in ("/chart/Nerys", "/chart/Nerys?period=all", "/chart/Nerys?period=2020"):
         spent_s = []
         for _ in range(5):
-            began = time.perf_counter()
+            began = time.process_time()
             assert client.get(way).status_code == 200
-            spent_s.append(time.perf_counter() - began)
-        assert statistics.median(spent_s) < 0.6, way
+            spent_s.append(time.process_time() - began)
+        assert statistics.median(spent_s) < 0.4, way
