@@ -295,7 +295,7 @@ def test_what_is_not_said_is_asked_of_nothing():
 
 @pytest.mark.timing
 def test_ten_years_of_daily_rounds_open_quickly(client, studio):
-    """Eight rounds a day for ten years: any page of them takes less than 0.4 s of processor time."""
+    """Eight rounds a day for ten years: each page takes less than 0.4 s of processor time."""
     rows = [
         a_row(date(2027, 3, 1) - timedelta(days=day), hand=hand, tempo_bpm=tempo, held=day % 80)
         for day in range(3650)
