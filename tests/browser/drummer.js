@@ -27,7 +27,26 @@
     }
     return buffer;
   };
+  // A pad in place of drum and microphone: its events carry the moment at which the sound that
+  // the drummer plays to comes out.
+  const input = { name: "a pad of the tests", onmidimessage: null };
+  const padStrike = (at_s) => {
+    const stamp = context.getOutputTimestamp();
+    const timeStamp = stamp.performanceTime + 1000 * (at_s - stamp.contextTime);
+    const source = { stopped: false, stop() { this.stopped = true; } };
+    setTimeout(() => {
+      if (!source.stopped) {
+        input.onmidimessage?.({ data: [0x99, 38, 90], timeStamp });
+      }
+    }, Math.max(timeStamp - performance.now(), 0));
+    return source;
+  };
+  navigator.requestMIDIAccess = async () => ({ inputs: new Map([["1", input]]) });
+
   drummer.strike = (at_s, level = 1) => {
+    if (drummer.pad) {
+      return padStrike(at_s);
+    }
     const source = context.createBufferSource();
     const gain = context.createGain();
     gain.gain.value = level;
@@ -47,13 +66,14 @@
       air = this.createDelay(1);
       air.delayTime.value = ROUND_TRIP_S;
       const bleed = this.createGain();
-      bleed.gain.value = BLEED;
       air.connect(bleed).connect(microphone);
       const hiss = this.createBuffer(1, this.sampleRate, this.sampleRate);
       const data = hiss.getChannelData(0);
       for (let i = 0; i < data.length; i += 1) {
-        data[i] = 2e-4 * (random() - 0.5);
+        // A counting microphone says in every frame which one of its second it is.
+        data[i] = drummer.counting ? 0.25 * (i / data.length - 0.5) : 2e-4 * (random() - 0.5);
       }
+      bleed.gain.value = drummer.counting ? 0 : BLEED;
       const noise = this.createBufferSource();
       noise.buffer = hiss;
       noise.loop = true;
@@ -68,7 +88,12 @@
     }
     return connect.call(this, target, ...rest);
   };
-  navigator.mediaDevices.getUserMedia = async () => microphone.stream;
+  navigator.mediaDevices.getUserMedia = async () => {
+    if (drummer.refused) {
+      throw new DOMException("refused by the test", drummer.refused);
+    }
+    return microphone.stream;
+  };
 
   // What the server tells the page is overheard, so that the drummer plays to it.
   const RealSocket = window.WebSocket;
@@ -87,6 +112,8 @@
       if (typeof data === "string") {
         const message = JSON.parse(data);
         if (message.kind === "begun") {
+          drummer.begun = message.frame;
+          drummer.rate = context.sampleRate;
           begun(message);
         }
       } else if (drummer.keep) {
@@ -131,11 +158,17 @@
   }
   function begun(message) {
     const rate = context.sampleRate;
-    const first_s = message.frame / rate + ROUND_TRIP_S;
+    const first_s = message.frame / rate + (drummer.pad ? 0 : ROUND_TRIP_S);
     if (message.round === "check") {
+      if (drummer.counting) {
+        return;
+      }
       for (let k = 0; k < 4; k += 1) {
         drummer.strike(first_s + 7 + 0.5 * k);
       }
+      return;
+    }
+    if (drummer.counting) {
       return;
     }
     const planned = state.planned;
