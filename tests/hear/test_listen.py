@@ -3,8 +3,12 @@
 import numpy as np
 import pytest
 
+from loosehand.hear.acoustics import Acoustics, band_floor
+from loosehand.hear.bands import BandAnalysis
+from loosehand.hear.bleed import ClickPhase, learn_bleed
 from loosehand.hear.decode import read_mono
-from loosehand.hear.listen import listen
+from loosehand.hear.listen import listen, listen_as_told
+from loosehand.hear.live import LiveEar
 from loosehand.players.takes import make_take
 from tests.hear.scenes import RATE_HZ, jittered, request, sound_of
 
@@ -103,3 +107,56 @@ def test_next_to_no_sound(samples):
     """A recording of next to nothing is heard without an error."""
     heard = listen(np.zeros(samples, np.float32), request(), sample_rate_hz=RATE_HZ)
     assert heard.grid is None
+
+
+COUNT_S = 0.6
+ROUND_S = 0.5 + 4 * COUNT_S
+"""Time of count 1 in the round below, after four clicks of a count-in."""
+
+
+@pytest.fixture(scope="module")
+def known_round():
+    """A round of twelve counts whose room and click are known beforehand, and its strokes."""
+    stroke_s = jittered(ROUND_S, COUNT_S / 4, 48, sd_s=0.007)
+    click_s = 0.5 + COUNT_S * np.arange(16)
+    sound = sound_of(stroke_s, click_s, duration_s=ROUND_S + 12 * COUNT_S + 0.5)
+    alone = sound_of([], click_s, duration_s=ROUND_S, seed=5)
+    phase = ClickPhase(0.5, COUNT_S, 20.0)
+    floor = band_floor(BandAnalysis(RATE_HZ).whole(sound))
+    return (
+        sound,
+        stroke_s,
+        Acoustics(RATE_HZ, floor, learn_bleed(alone, phase, sample_rate_hz=RATE_HZ), phase),
+    )
+
+
+def settled_live(sound, acoustics, *, size, hand):
+    """All that the live ear settles of sound in chunks."""
+    ear = LiveEar(acoustics, count_s=COUNT_S, places_per_count=4, hand=hand)
+    parts = [ear.push(sound[k : k + size]).settled for k in range(0, sound.size, size)]
+    return [*parts, ear.finish().settled]
+
+
+@pytest.mark.parametrize("size", [128, 5000])
+@pytest.mark.parametrize("hand", ["right", "alternating"])
+def test_a_known_round_is_heard_as_the_live_ear_heard_it(known_round, size, hand):
+    """Told the same acoustics, the whole file's strokes are those settled live, bit for bit."""
+    sound, stroke_s, acoustics = known_round
+    told = request(100.0, hand=hand, planned=12, first_s=ROUND_S)
+    heard = listen_as_told(sound, told, acoustics)
+    parts = settled_live(sound, acoustics, size=size, hand=hand)
+    for name in ("time_s", "level_db", "confidence", "timbre_db"):
+        live = np.concatenate([getattr(part, name) for part in parts])
+        assert np.array_equal(live, getattr(heard.strokes, name))
+    assert f_score(heard.strokes.time_s, stroke_s, within_s=0.005) == 1.0
+
+
+def test_the_count_of_a_known_round_is_the_one_told(known_round):
+    """Count 1 is where it was said to be, and the counts are those planned."""
+    sound, _, acoustics = known_round
+    told = request(100.0, planned=12, first_s=ROUND_S)
+    heard = listen_as_told(sound, told, acoustics)
+    assert heard.grid is not None
+    assert heard.grid.first_count_s == pytest.approx(ROUND_S, abs=1e-3)
+    assert heard.grid.counts_offered == 12
+    assert heard.quality.refusal is None
