@@ -14,7 +14,8 @@ __all__ = ["LadderStart", "PracticeDay", "ladder_start", "practice_days", "rest_
 _RECENT_DAYS = 21
 _STEPS_UNDER = 2
 _STEP_BPM = 5.0
-_FIRST_BPM, _LAST_BPM = 60.0, 140.0
+_FIRST_BPM = 60.0
+_LOWEST_BPM, _HIGHEST_BPM = 20.0, 400.0
 _MOST_TEMPOS = 6
 
 
@@ -100,9 +101,9 @@ def ladder_start(studio: Studio, player: str, *, now: datetime) -> LadderStart:
             held[tags.hand] = max(held.get(tags.hand, 0.0), tags.tempo_bpm)
     last = rounds[-1].row.tags
     sure = min(held.values()) if len(held) == 2 else _FIRST_BPM + 2 * _STEP_BPM
-    lowest = max(sure - _STEPS_UNDER * _STEP_BPM, 20.0)
+    lowest = max(sure - _STEPS_UNDER * _STEP_BPM, _LOWEST_BPM)
     highest = max(*held.values(), lowest) if held else lowest
-    highest = min(highest + _STEP_BPM, lowest + (_MOST_TEMPOS - 1) * _STEP_BPM)
+    highest = min(highest + _STEP_BPM, lowest + (_MOST_TEMPOS - 1) * _STEP_BPM, _HIGHEST_BPM)
     weak = min(held, key=lambda hand: held[hand]) if len(set(held.values())) == 2 else None
     why = (
         f"Both hands held {sure:g} to the end lately: two steps under it, so that it starts loose."
