@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from sqlalchemy import select
 
 from loosehand.errors import (
     BadTable,
@@ -19,26 +20,59 @@ from loosehand.errors import (
     NeedsMigration,
     NotFound,
 )
+from loosehand.rounds.conduct import Outcome
+from loosehand.rounds.workout import RoundSetting, Workout, ladder_rounds
+from loosehand.studio import models
 from loosehand.studio.archive import Packed, check_archive, pack, unpack
 from loosehand.studio.chart import chart_rounds
 from loosehand.studio.database import open_studio
 from loosehand.studio.filing import (
+    LiveRound,
     correct_count,
     delete_sound,
     file_take,
     import_rows,
     write_count,
 )
+from loosehand.studio.models import Round
 from loosehand.studio.sound import incoming_midi, incoming_sound, path_of_content, stored_names
+from loosehand.studio.workouts import begin_workout, load_workout, save_progress
 
 NOISE = np.random.default_rng(5).normal(scale=0.1, size=20_000).astype(np.float32)
+
+
+PLANNED = Workout(
+    "Ines",
+    RoundSetting(
+        round_s=30.0,
+        rest_s=20.0,
+        count_in_counts=4,
+        counts_per_bar=4,
+        accent=True,
+        silent_bars=False,
+        timbre="tick",
+        level_db=-6.0,
+        play_out=False,
+        technique=None,
+        surface="hat",
+        loudness=None,
+        grip="ü",
+    ),
+    ladder_rounds(tempos_bpm=[80.0, 82.5], weak="right", round_s=30.0, alternate=True),
+)
+PROGRESS = {
+    "index": 1,
+    "waits": True,
+    "phase": "rest",
+    "outcomes": [Outcome(0, 12, 40, "lost the click", None, "loose").__dict__],
+}
 
 
 @pytest.fixture
 def full(studio, row, told, judged, now):
     """Return a studio with something in every table and two files of sound."""
     write_count(studio, replace(row, player="Otto", extra={"note": "ü \x00 \u2028"}), now=now)
-    for scale in (1.0, 0.5, 0.25):
+    for scale in (1.0, 0.75, 0.25):
         with incoming_sound(studio.folder, [scale * NOISE], sample_rate_hz=8000) as incoming:
             place = file_take(
                 studio, incoming, replace(row, count_held=None, ended=None), told, judged, now=now
@@ -47,6 +81,12 @@ def full(studio, row, told, judged, now):
         file_take(studio, incoming, replace(row, count_held=None), told, judged, now=now)
     delete_sound(studio, player="Ines", day=place.day, order=2, now=now)
     correct_count(studio, place, count_held=40, ended=None, why="a chair", now=now)
+    with incoming_sound(studio.folder, [0.5 * NOISE], sample_rate_hz=8000) as incoming:
+        live = LiveRound("a" * 32, "void", "sound was lost")
+        file_take(studio, incoming, replace(row, count_held=None), told, None, now=now, live=live)
+    key = begin_workout(studio, PLANNED, now=now)
+    save_progress(studio, key, PROGRESS, ended_at=now)
+    begin_workout(studio, PLANNED, now=now)
     return studio
 
 
@@ -94,13 +134,27 @@ def _assert_empty(studio):
 def test_an_archive_unpacked_and_packed_is_equal(full, other, tmp_path, now):
     """Rows and sound come back to the byte, whatever they hold."""
     packed = pack(full, tmp_path / "a.zip", now=now)
-    assert packed == Packed(rows=2 + 2 + 5 + 4 + 4 + 1, files=3)
+    assert packed == Packed(rows=2 + 2 + 6 + 5 + 4 + 1 + 2, files=4)
     assert unpack(other, tmp_path / "a.zip") == packed
     assert stored_names(other.folder) == stored_names(full.folder)
     pack(other, tmp_path / "b.zip", now=now)
     assert (tmp_path / "a.zip").read_bytes() == (tmp_path / "b.zip").read_bytes()
     with full.look() as one, other.look() as two:
         assert chart_rounds(one, player=None) == chart_rounds(two, player=None)
+
+
+def test_rounds_and_workouts_of_the_stand_come_back(full, other, tmp_path, now):
+    """What is void stays void with its reason and key; a workout can be gone on with."""
+    pack(full, tmp_path / "a.zip", now=now)
+    unpack(other, tmp_path / "a.zip")
+    with other.look() as session:
+        found = session.scalars(select(Round).where(Round.live_key == "a" * 32)).one()
+        assert (found.standing, found.why_void) == ("void", "sound was lost")
+        begun, fresh = session.scalars(select(models.Workout).order_by(models.Workout.id)).all()
+    assert (begun.ended_at, fresh.ended_at) == (now, None)
+    assert load_workout(other, begun.key).workout == PLANNED
+    assert load_workout(other, begun.key).progress == PROGRESS
+    assert load_workout(other, fresh.key).progress is None
 
 
 def test_the_sound_in_an_archive_is_the_studios_own(full, tmp_path, now):
@@ -213,6 +267,14 @@ def test_an_archive_larger_than_the_disk_is_refused(full, other, tmp_path, now, 
         ("takes", "told", {}, "told is not what a judge is told"),
         ("takes", "told", {"request": {"x": 1}, "notes": None}, "told is not what"),
         ("readings", "ended", None, "null where a value is wanted"),
+        ("rounds", "standing", "perhaps", "standing"),
+        ("rounds", "standing", None, "null where a value is wanted"),
+        ("rounds", "live_key", "a" * 32, "UNIQUE"),
+        ("workouts", "plan", {}, "not those of a workout"),
+        ("workouts", "plan", [], "where dict is wanted"),
+        ("workouts", "progress", {"index": 1}, "not those of a workout"),
+        ("workouts", "plan", PLANNED.to_json() | {"rounds": []}, "the workout has 0 rounds"),
+        ("workouts", "player_id", 99, "FOREIGN KEY"),
     ],
 )
 def test_rows_that_cannot_be_are_refused(full, other, tmp_path, now, table, field, wrong, says):
@@ -341,7 +403,9 @@ def test_a_damaged_archive_is_taken_whole_or_refused(full, other, tmp_path, now,
     with full.look() as one, other.look() as two:
         assert chart_rounds(one, player=None) == chart_rounds(two, player=None)
     with other.act() as session:
-        for table in ("corrections", "readings", "takes", "rounds", "days", "players"):
+        for table in (
+            *("corrections", "readings", "takes", "rounds", "days", "workouts", "players"),
+        ):
             session.connection().exec_driver_sql(f"DELETE FROM {table}")
     for kind, content in stored_names(other.folder):
         path_of_content(other.folder, kind=kind, content_sha256=content).unlink()

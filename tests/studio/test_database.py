@@ -5,16 +5,18 @@ import sqlite3
 from pathlib import Path
 
 import pytest
+from alembic import command
 from alembic.autogenerate import compare_metadata
 from alembic.config import Config
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from sqlalchemy import select, text
+from sqlalchemy import create_engine, select, text
 
 import loosehand.studio.migrations
 from loosehand.errors import NotFound, StoreError
+from loosehand.studio.chart import chart_rounds
 from loosehand.studio.database import DATABASE_NAME, REVISION, default_folder, open_studio
-from loosehand.studio.models import Base, Player
+from loosehand.studio.models import Base, Correction, Player, Reading, Round, Take, Workout
 
 
 def test_a_studio_is_made_in_wal_mode_with_foreign_keys(studio):
@@ -119,3 +121,88 @@ def test_the_usual_folder_is_the_users():
     folder = default_folder()
     assert folder.is_absolute()
     assert folder.parts[-2:] == ("loosehand", "studio")
+
+
+OLD_ROWS = """
+INSERT INTO players VALUES (1, 'Ines', '2026-01-02 10:00:00'), (2, 'Otto', '2026-01-02 10:00:00');
+INSERT INTO days VALUES (7, 1, '2026-01-03'), (8, 2, '2026-01-03');
+INSERT INTO rounds VALUES
+  (3, 7, 1, 'left', 'whip fours', 'pad', 'loud', 104, 4, 60, 'tense', NULL, NULL, '{"a": "b"}',
+   '2026-01-03 10:00:00'),
+  (4, 8, 1, 'right', NULL, NULL, NULL, 90.5, 4, 60, NULL, 33, 'stopped', '{}',
+   '2026-01-03 11:00:00');
+INSERT INTO takes VALUES (5, 3, 'sound', 'HASH', '{"request": {}}', '2026-01-03 10:00:00', NULL);
+INSERT INTO readings VALUES
+  (6, 5, '0.2', '2026-01-03 10:00:00', 37, 'lost the click', 0.9, '{"count_held": 37}');
+INSERT INTO corrections VALUES (9, 3, 37, 40, NULL, 'a chair', '2026-01-03 12:00:00');
+"""
+
+
+def at_revision(folder, revision, rows):
+    """Make a database as an older version left it: some of the steps, and rows."""
+    folder.mkdir()
+    engine = create_engine(f"sqlite:///{folder / DATABASE_NAME}")
+    config = Config()
+    config.set_main_option(
+        "script_location", str(Path(loosehand.studio.migrations.__file__).parent)
+    )
+    with engine.begin() as connection:
+        config.attributes["connection"] = connection
+        command.upgrade(config, revision)
+        for statement in rows.split(";")[:-1]:
+            connection.exec_driver_sql(statement)
+    engine.dispose()
+
+
+def test_a_studio_of_the_first_revision_is_brought_up_to_date(tmp_path):
+    """Every row of an older studio is kept, its rounds count, and the new tables are there."""
+    at_revision(tmp_path / "old", "0001", OLD_ROWS.replace("HASH", "a" * 64))
+    studio = open_studio(tmp_path / "old", create=False, busy_timeout_s=0.2)
+    with studio.look() as session:
+        assert session.scalar(text("SELECT version_num FROM alembic_version")) == REVISION
+        assert session.scalar(text("PRAGMA foreign_keys")) == 1
+        rounds = chart_rounds(session, player=None)
+        ines, otto = sorted(rounds, key=lambda found: found.row.player)
+        assert (ines.row.count_held, ines.count_read, ines.why) == (40, 37, "a chair")
+        assert (ines.row.tags.technique, ines.row.tags.feel) == ("whip fours", "tense")
+        assert ines.row.extra == {"a": "b"}
+        assert (otto.row.count_held, otto.row.ended) == (33, "stopped")
+        for found in session.scalars(select(Round)):
+            assert (found.standing, found.why_void, found.live_key) == ("counts", None, None)
+        ids = [session.scalars(select(table.id)).all() for table in (Take, Reading, Correction)]
+        assert ids == [[5], [6], [9]]
+        assert session.scalars(select(Workout)).all() == []
+    with studio.engine.connect() as connection:
+        context = MigrationContext.configure(connection, opts={"compare_type": True})
+        assert compare_metadata(context, Base.metadata) == []
+    studio.close()
+
+
+def test_what_was_brought_up_to_date_still_holds_together(tmp_path):
+    """Afterwards, too, the database refuses to lose what others point to."""
+    at_revision(tmp_path / "old", "0001", OLD_ROWS.replace("HASH", "a" * 64))
+    studio = open_studio(tmp_path / "old", create=False, busy_timeout_s=0.2)
+
+    def delete_a_round():
+        with studio.act() as session:
+            session.connection().exec_driver_sql("DELETE FROM rounds WHERE id = 3")
+
+    with pytest.raises(StoreError, match="FOREIGN KEY"):
+        delete_a_round()
+    studio.close()
+
+
+def test_an_old_studio_that_does_not_hold_together_is_left_as_it_was(tmp_path):
+    """A take without its round stops the steps; nothing of the database is changed."""
+    folder = tmp_path / "old"
+    at_revision(folder, "0001", OLD_ROWS.replace("HASH", "a" * 64))
+    with sqlite3.connect(folder / DATABASE_NAME) as connection:
+        connection.execute("DELETE FROM rounds WHERE id = 3")
+    connection.close()
+    with pytest.raises(StoreError, match="point to rows that are gone"):
+        open_studio(folder, create=False, busy_timeout_s=0.2)
+    with sqlite3.connect(folder / DATABASE_NAME) as connection:
+        assert connection.execute("SELECT version_num FROM alembic_version").fetchone() == ("0001",)
+        columns = [row[1] for row in connection.execute("PRAGMA table_info(rounds)")]
+    connection.close()
+    assert "standing" not in columns

@@ -8,18 +8,20 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from sqlalchemy import func, select
 
-from loosehand.errors import Conflict, InputError, NotFound
+from loosehand.errors import Conflict, InputError, NotFound, StoreError
 from loosehand.studio.chart import chart_rounds
 from loosehand.studio.chart_csv import read_chart_csv, write_chart_csv
 from loosehand.studio.database import open_studio
 from loosehand.studio.filing import (
     Imported,
+    LiveRound,
     RoundPlace,
     add_reading,
     correct_count,
     delete_sound,
     file_take,
     import_rows,
+    rate_round,
     sweep_studio,
     write_count,
 )
@@ -31,11 +33,11 @@ from tests.studio.test_chart_csv import chart_rows
 NOISE = np.random.default_rng(3).normal(scale=0.1, size=4000).astype(np.float32)
 
 
-def _filed(studio, row, told, judged, now, *, samples=NOISE):
+def _filed(studio, row, told, judged, now, *, samples=NOISE, live=None):
     """File a take of the row's round."""
     with incoming_sound(studio.folder, [samples], sample_rate_hz=8000) as incoming:
         bare = replace(row, count_held=None, ended=None)
-        return file_take(studio, incoming, bare, told, judged, now=now)
+        return file_take(studio, incoming, bare, told, judged, now=now, live=live)
 
 
 def _standing(studio, player="Ines"):
@@ -301,3 +303,105 @@ def test_a_reading_of_another_version_takes_force(studio, row, told, judged, now
         add_reading(session, session.scalars(select(Take)).one(), newer, now=now)
     (found,) = _standing(studio)
     assert found.row.count_held == 39
+
+
+def _round_of(studio, key):
+    """Return the row of a round of the stand."""
+    with studio.look() as session:
+        return session.scalars(select(Round).where(Round.live_key == key)).one()
+
+
+def test_a_round_of_the_stand_is_filed_once(studio, row, told, judged, now):
+    """Filed twice with one key, a round is one row, one take and one file, at its first place."""
+    live = LiveRound("a" * 32, "counts", None)
+    write_count(studio, row, now=now)
+    first = _filed(studio, row, told, judged, now, live=live)
+    write_count(studio, row, now=now)
+    other = Judged({**judged.body, "count_held": 12}, "2")
+    again = _filed(studio, row, told, other, now, samples=0.5 * NOISE, live=live)
+    assert first == again == RoundPlace("Ines", row.day, 2)
+    assert [found.row.count_held for found in _standing(studio)] == [41, 37, 41]
+    with studio.look() as session:
+        assert session.scalar(select(func.count(Take.id))) == 1
+        assert session.scalar(select(func.count(Reading.id))) == 1
+    assert len(stored_names(studio.folder)) == 1
+    assert list((studio.folder / "incoming").glob("*")) == []
+
+
+def test_rounds_of_other_keys_are_rounds_of_their_own(studio, row, told, judged, now):
+    """Two rounds that sound the same are two, as their keys say."""
+    for key in ("a" * 32, "b" * 32):
+        _filed(studio, row, told, judged, now, live=LiveRound(key, "counts", None))
+    assert len(_standing(studio)) == 2
+
+
+@pytest.mark.parametrize(
+    ("standing", "why"), [("void", "nobody played"), ("void", "device"), ("warm-up", None)]
+)
+def test_void_rounds_and_warm_ups_are_not_on_the_chart(
+    studio, row, told, judged, now, standing, why
+):
+    """They are kept with their sound and the reason, and no number of theirs stands."""
+    _filed(studio, row, told, judged, now, live=LiveRound("a" * 32, standing, why))
+    assert _standing(studio) == []
+    found = _round_of(studio, "a" * 32)
+    assert (found.standing, found.why_void) == (standing, why)
+    assert len(stored_names(studio.folder)) == 1
+    assert sweep_studio(studio, now=now) == 0
+
+
+def test_a_round_that_could_not_be_read_keeps_its_sound(studio, row, told, now):
+    """Where there is no reading the take is filed without one."""
+    live = LiveRound("a" * 32, "void", "the sound could not be read")
+    _filed(studio, row, told, None, now, live=live)
+    with studio.look() as session:
+        assert session.scalars(select(Take)).one().readings == []
+    assert len(stored_names(studio.folder)) == 1
+
+
+def test_a_standing_that_is_not_known_files_nothing(studio, row, told, judged, now):
+    """A round counts, warms up or is void; another word leaves neither row nor file."""
+    with pytest.raises(StoreError, match="standing"):
+        _filed(studio, row, told, judged, now, live=LiveRound("a" * 32, "perhaps", None))
+    assert _standing(studio, player=None) == []
+    assert stored_names(studio.folder) == set()
+
+
+def test_correcting_a_void_round_makes_it_count(studio, row, told, judged, now):
+    """A number that a person stands for is on the chart, whatever became of the round."""
+    live = LiveRound("a" * 32, "void", "sound was lost")
+    place = _filed(studio, row, told, judged, now, live=live)
+    before = correct_count(studio, place, count_held=40, ended=None, why="it was whole", now=now)
+    (found,) = _standing(studio)
+    assert before == 37
+    assert (found.row.count_held, found.standing) == (40, "counts")
+
+
+def test_a_correction_that_cannot_be_leaves_a_void_round_void(studio, row, told, judged, now):
+    """A refused correction changes nothing."""
+    live = LiveRound("a" * 32, "void", "sound was lost")
+    place = _filed(studio, row, told, judged, now, live=live)
+    with pytest.raises(InputError, match="count_held = 999"):
+        correct_count(studio, place, count_held=999, ended=None, why="more", now=now)
+    assert _standing(studio) == []
+    assert _round_of(studio, "a" * 32).standing == "void"
+
+
+@pytest.mark.parametrize("feel", ["loose", "working", "tense", "pain"])
+def test_how_a_round_felt_is_written_to_it(studio, row, told, judged, now, feel):
+    """The word goes to the round of that key and to no other; the last word stands."""
+    for key in ("a" * 32, "b" * 32):
+        _filed(studio, row, told, judged, now, live=LiveRound(key, "counts", None))
+    rate_round(studio, "a" * 32, "loose")
+    rate_round(studio, "a" * 32, feel)
+    assert [found.row.tags.feel for found in _standing(studio)] == [feel, "working"]
+
+
+def test_a_feel_that_cannot_be_written_is_refused(studio, row, told, judged, now):
+    """Another word, or a round that is not there, is one sentence."""
+    _filed(studio, row, told, judged, now, live=LiveRound("a" * 32, "counts", None))
+    with pytest.raises(InputError, match="feel = 'great'"):
+        rate_round(studio, "a" * 32, "great")
+    with pytest.raises(NotFound, match="no such round of the stand"):
+        rate_round(studio, "b" * 32, "loose")
+    assert _standing(studio)[0].row.tags.feel == "working"

@@ -25,6 +25,8 @@ from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from loosehand.errors import BadTable, Conflict, DiskFull, InputError, NeedsMigration, NotFound
+from loosehand.rounds.conduct import Conductor
+from loosehand.rounds.workout import workout_from_json
 from loosehand.studio.database import REVISION, Studio, store_errors
 from loosehand.studio.hearing import Told
 from loosehand.studio.models import Base, Player
@@ -384,6 +386,8 @@ def _check_row(table: str, row: dict[str, Any]) -> None:
         check_tags(RoundTags(**{name: row[name] for name in RoundTags.__dataclass_fields__}))
     elif table == "takes":
         _check_take(row)
+    elif table == "workouts":
+        _check_workout(row)
     for name in ("ended", "ended_written"):
         if row.get(name) is not None:
             check_word(row[name], field=name, words=ENDED)
@@ -397,6 +401,16 @@ def _check_take(row: dict[str, Any]) -> None:
         Told.from_json(row["told"])
     except (KeyError, TypeError) as error:
         raise BadTable(f"told is not what a judge is told: {error}") from error
+
+
+def _check_workout(row: dict[str, Any]) -> None:
+    """Check that a workout can be gone on with."""
+    try:
+        planned = workout_from_json(row["plan"])
+        if row["progress"]:
+            Conductor(planned, waits=False).resume(row["progress"])
+    except (KeyError, TypeError) as error:
+        raise BadTable(f"plan and progress are not those of a workout: {error}") from error
 
 
 def _to_json(value: Any) -> Any:

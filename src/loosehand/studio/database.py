@@ -191,9 +191,22 @@ def _bring_up_to_date(engine: Engine, folder: Path) -> None:
     with engine.connect() as connection:
         if _revision(connection, folder) == REVISION:
             return
-    with engine.execution_options(act=True).begin() as connection:
-        if _revision(connection, folder) != REVISION:
-            _upgrade(connection)
+    with engine.execution_options(act=True).connect() as connection:
+        # A step may make a table anew: that must not count as deleting what others point to.
+        connection.connection.cursor().execute("PRAGMA foreign_keys = OFF")
+        with connection.begin():
+            if _revision(connection, folder) != REVISION:
+                _upgrade(connection)
+                _check_foreign_keys(connection, folder)
+
+
+def _check_foreign_keys(connection: Connection, folder: Path) -> None:
+    """Refuse rows that point nowhere, as the database itself does at other times."""
+    if connection.exec_driver_sql("PRAGMA foreign_key_check").first() is not None:
+        raise StoreError(
+            f"{folder / DATABASE_NAME} holds rows that point to rows that are gone: "
+            "it was not brought up to date, and nothing was changed"
+        )
 
 
 def _revision(connection: Connection, folder: Path) -> str | None:
