@@ -20,7 +20,6 @@ __all__ = ["LiveEar", "LiveHearing"]
 FloatArray = NDArray[np.float64]
 Float32Array = NDArray[np.float32]
 
-_QUICK_FRAMES = 4
 _QUICK_WAIT = 1
 _LIKELY_LOG_ODDS = 0.0
 _SAME_S = 0.012
@@ -53,6 +52,8 @@ class LiveEar:
     count_s : length of a count of the click
     places_per_count : places in a count
     hand : whose strokes, or None if not told
+    quick_frames : frames (1 ms) that are heard at once, even; more of them cost less, and what
+        is heard is told that much later
 
     Notes
     -----
@@ -61,9 +62,15 @@ class LiveEar:
     """
 
     def __init__(
-        self, acoustics: Acoustics, *, count_s: float, places_per_count: int, hand: Hand | None
+        self,
+        acoustics: Acoustics,
+        *,
+        count_s: float,
+        places_per_count: int,
+        hand: Hand | None,
+        quick_frames: int = 4,
     ) -> None:
-        self._quick = Engine(acoustics, frames_per_block=_QUICK_FRAMES, wait_outputs=_QUICK_WAIT)
+        self._quick = Engine(acoustics, frames_per_block=quick_frames, wait_outputs=_QUICK_WAIT)
         self._engine = Engine(acoustics)
         self._settler = settler_for(count_s=count_s, places_per_count=places_per_count, hand=hand)
         self._unsettled_s = np.zeros(0)

@@ -19,6 +19,8 @@ RoundEnd = Literal["whole", "lost", "silence"]
 _LOST_COUNTS = 4
 _FEWEST_COUNTS_FOR_HABIT = 5
 _SILENT_COUNTS = 2.0
+_JUDGED_COUNTS = 16
+"""So many of the last counts are judged anew, an even number: a hand keeps its places."""
 _QUALITY = Quality(0.0, None, None, None, None, 0.0, (), (), None)
 
 
@@ -90,24 +92,26 @@ class RoundWatch:
         return self._judged
 
     def _judge(self, counts: int) -> Watched:
-        """Judge the counts that have settled."""
+        """Judge the counts that have settled: the last ones, those before were judged already."""
         planned = self._planned
+        before = self._judged
+        base = max((counts if before.held is None else before.held) - _JUDGED_COUNTS, 0) // 2 * 2
+        first_s = self._first_s + base * self._count_s
         grid = CountGrid(
-            self._first_s, self._count_s, counts, planned.places_per_count, "told", 1.0
+            first_s, self._count_s, counts - base, planned.places_per_count, "told", 1.0
         )
-        strokes = _joined(self._parts, since_s=self._first_s - 0.5 * grid.place_s)
+        strokes = _joined(self._parts, since_s=first_s - 0.5 * grid.place_s)
         if not len(strokes):
             return Watched(counts, (False,) * counts, 0, None)
         request = ListenRequest(
-            planned.tempo_bpm, planned.places_per_count, planned.hand, counts, self._first_s
+            planned.tempo_bpm, planned.places_per_count, planned.hand, counts - base, first_s
         )
         hands, _ = judge_hands(Heard(strokes, grid, _QUALITY, None), request)
-        own = [hand.hold.good.reshape(counts, -1).all(axis=1) for hand in hands]
-        locked = np.logical_and.reduce(own)
-        held = min(hand.hold.count_held for hand in hands)
+        own = [hand.hold.good.reshape(counts - base, -1).all(axis=1) for hand in hands]
+        locked = (*before.locked[:base], *np.logical_and.reduce(own).tolist())
+        held = base + min(hand.hold.count_held for hand in hands)
         # A break is told a count late: its places may be forgiven until then.
-        broke = held if held < counts - 1 else None
-        return Watched(counts, tuple(bool(each) for each in locked), broke, None)
+        return Watched(counts, locked, held if held < counts - 1 else None, None)
 
     def _end(self, now_s: float) -> RoundEnd | None:
         """Whether, and why, the round is over."""

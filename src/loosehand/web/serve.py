@@ -21,6 +21,7 @@ from loosehand.errors import InputError, StoreError
 from loosehand.studio.database import Studio
 from loosehand.studio.hearing import Hearing
 from loosehand.web.app import make_app
+from loosehand.web.live.wire import MOST_BLOCK_BYTES
 from loosehand.web.local_certificate import LocalCertificate, ensure_certificate
 from loosehand.web.local_network import (
     LocalNetwork,
@@ -232,6 +233,9 @@ def _config(app: Starlette, certificate: LocalCertificate | None) -> uvicorn.Con
     return uvicorn.Config(
         app,
         ws="websockets-sansio",
+        # Sound does not pack: it would only cost time. Four seconds of it are the longest block.
+        ws_per_message_deflate=False,
+        ws_max_size=MOST_BLOCK_BYTES,
         access_log=False,
         log_config=None,
         log_level="error",

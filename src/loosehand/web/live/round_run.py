@@ -22,6 +22,8 @@ Int32Array = NDArray[np.int32]
 
 _FULL_SCALE = np.float32(2.0**23)
 _TAIL_S = 0.5
+_QUICK_FRAMES = 10
+"""About a block of the page's sound."""
 _LEAD_KEPT = 24
 _LEEWAY = 0.30
 _LONGEST_GAP_S = 0.25
@@ -75,6 +77,7 @@ class RoundRun:
                 count_s=60.0 / head.planned.tempo_bpm,
                 places_per_count=head.planned.places_per_count,
                 hand=head.planned.hand,
+                quick_frames=_QUICK_FRAMES,
             )
         self.watched = Watched(0, (), None, None)
         self._hear_again()

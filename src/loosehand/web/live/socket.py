@@ -86,11 +86,10 @@ class _Link:
         self._faults = 0
         self._tasks: set[asyncio.Task[None]] = set()
         self._loop = asyncio.get_running_loop()
-        self._away = asyncio.Event()
 
     def leave(self) -> None:
         """Send the page away: another one took over."""
-        self._loop.call_soon_threadsafe(self._away.set)
+        asyncio.run_coroutine_threadsafe(self._send_away(), self._loop)
 
     def close(self) -> None:
         """Nothing is sent any more; work that was begun is finished all the same."""
@@ -98,32 +97,18 @@ class _Link:
 
     async def serve(self) -> None:
         """Take messages until the page goes."""
-        away = asyncio.create_task(self._away.wait())
-        try:
-            while True:
-                await self._flush()
-                coming = asyncio.create_task(self._websocket.receive())
-                await asyncio.wait({coming, away}, return_when=asyncio.FIRST_COMPLETED)
-                if away.done():
-                    coming.cancel()
-                    await self._say_taken_over()
-                    return
-                if not await self._take(coming.result()):
-                    return
-        finally:
-            away.cancel()
+        await self._flush()
+        while await self._take(await self._websocket.receive()):
+            await self._flush()
 
-    async def _say_taken_over(self) -> None:
+    async def _send_away(self) -> None:
+        said = {
+            "do": "refuse",
+            "sentence": "Another window took this workout over.",
+            "can_take_over": True,
+        }
         with suppress(RuntimeError, WebSocketDisconnect):
-            await self._websocket.send_text(
-                json.dumps(
-                    {
-                        "do": "refuse",
-                        "sentence": "Another window took this workout over.",
-                        "can_take_over": True,
-                    }
-                )
-            )
+            await self._websocket.send_text(json.dumps(said))
             await self._websocket.close(_CLOSE_TAKEN)
 
     async def _take(self, message: MutableMapping[str, Any]) -> bool:
@@ -167,7 +152,7 @@ class _Link:
     async def _flush(self) -> None:
         """Send what waits."""
         sitting = self._seat.sitting
-        if self._websocket.client_state != WebSocketState.CONNECTED:
+        if not sitting.outbox or self._websocket.client_state != WebSocketState.CONNECTED:
             return
         waiting, sitting.outbox = sitting.outbox, []
         for message in waiting:
