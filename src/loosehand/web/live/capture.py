@@ -10,6 +10,7 @@ from loosehand.web.live.wire import SoundBlock
 __all__ = ["Capture", "Recent"]
 
 Int32Array = NDArray[np.int32]
+_MOST_SILENT_FRAMES = 1 << 20
 
 
 @dataclass
@@ -34,7 +35,8 @@ class Capture:
     def push(self, block: SoundBlock) -> Int32Array:
         """Take a block and return what it adds: silence for frames lost before it, then its own.
 
-        A block that was taken before adds nothing.
+        A block that was taken before adds nothing. Silence stands for no more than some seconds:
+        where more was lost the sound is of no use, and would only fill memory and disk.
         """
         gap = block.frame - self.next_frame
         if gap < 0:
@@ -46,10 +48,11 @@ class Capture:
         elif gap > 0:
             self.lost_frames += gap
             self.longest_gap = max(self.longest_gap, gap)
-            added = np.concatenate((np.zeros(gap, dtype=np.int32), block.samples))
+            silence = np.zeros(min(gap, _MOST_SILENT_FRAMES), dtype=np.int32)
+            added = np.concatenate((silence, block.samples))
         else:
             added = block.samples
-        self.next_frame += added.size
+        self.next_frame = max(self.next_frame, block.frame + block.samples.size)
         return added
 
 
