@@ -199,6 +199,20 @@ def test_a_round_that_is_played_out_goes_on_to_its_end(counts):
     assert last.held == counts
 
 
+def test_a_long_round_is_watched_to_its_end():
+    """Of sixty counts those long past stand as they were told, and a late break stands too."""
+    planned = PlannedRound("round", "left", 60.0 / COUNT_S, 4, 60 * COUNT_S)
+    watch = RoundWatch(planned, first_count_s=FIRST_S, play_out=True)
+    places = np.delete(np.arange(4 * 40), [22, 23, 100])
+    told = follow(watch, times_of(places), step_s=0.1)
+    counts = [each.counts for _, each in told]
+    assert counts[-1] >= 59
+    slips = {5, 25}
+    for _, each in told:
+        assert each.locked == tuple(k < 40 and k not in slips for k in range(each.counts))
+        assert each.held == (40 if each.counts > 41 else None)
+
+
 def test_an_alternating_round_holds_while_both_hands_do():
     """Where one of two hands drops out, no count is locked any more."""
     places = np.arange(4 * COUNTS)
