@@ -58,6 +58,9 @@ class Journal:
             self._strokes = os.open(
                 folder / "strokes.jsonl", os.O_RDWR | os.O_CREAT | os.O_APPEND, 0o600
             )
+            # A line that was cut short is closed, so that it takes no other with it.
+            if not (folder / "strokes.jsonl").read_bytes().endswith(b"\n"):
+                os.write(self._strokes, b"\n")
 
     def append(self, samples: Int32Array) -> None:
         """Write samples.
