@@ -85,9 +85,7 @@ def number_in(message: dict[str, Any], name: str, *, lowest: float, highest: flo
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise InputError(f"{name} = {str(value)[:40]!r} is not a number")
     if not lowest <= value <= highest:
-        raise InputError(
-            f"{name} = {str(value)[:40]} cannot be; want {lowest:g} to {highest:g}"
-        )
+        raise InputError(f"{name} = {str(value)[:40]} cannot be; want {lowest:g} to {highest:g}")
     return float(value)
 
 
