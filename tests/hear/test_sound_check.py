@@ -7,9 +7,17 @@ import numpy as np
 import pytest
 
 from loosehand.click.sound import click_waveform
-from loosehand.hear.acoustics import band_floor
+from loosehand.hear.acoustics import Acoustics, band_floor
 from loosehand.hear.bands import BandAnalysis
-from loosehand.hear.sound_check import CheckClicks, check_sound, sound_check_from_json
+from loosehand.hear.engine import Engine, join
+from loosehand.hear.sound_check import (
+    CheckClicks,
+    SoundCheck,
+    check_sound,
+    sound_check_from_json,
+)
+from loosehand.players.drums import WORK_RATE_HZ, draw_drum
+from loosehand.players.speech import draw_voice, spoken_word
 
 RATE_HZ = 48_000
 FIRST_S = 0.3
@@ -213,9 +221,52 @@ def test_a_check_comes_back_to_the_last_bit(heard):
     check = checked(sound)
     again = sound_check_from_json(json.loads(json.dumps(check.to_json())))
     assert again.floor.tobytes() == check.floor.tobytes()
-    assert replace(again, floor=check.floor, path=None) == replace(check, path=None)
+    assert again.own_timbre_db.tobytes() == check.own_timbre_db.tobytes()
+    plain = {"floor": None, "own_timbre_db": None, "path": None}
+    assert replace(again, **plain) == replace(check, **plain)
     assert (again.path is not None) is heard
     if check.path is not None and again.path is not None:
         waves = {role: wave.tobytes() for role, wave in again.path.waves.items()}
         assert waves == {role: wave.tobytes() for role, wave in check.path.waves.items()}
         assert replace(again.path, waves={}) == replace(check.path, waves={})
+
+
+def test_a_drums_own_strokes_are_alike_and_talk_is_not():
+    """Strokes of the checked drum are told as its own, spoken words are not."""
+    rng = np.random.default_rng(4)
+    drum, voice = draw_drum("snare", rng), draw_voice(0.0, rng)
+    rate = WORK_RATE_HZ
+    sound = rng.normal(0.0, 1e-4, 24 * rate)
+    for k in range(12):
+        add_at(sound, drum.render(-3.0 + rng.normal(0.0, 1.5), rng)[0], int((0.5 + k) * rate))
+        add_at(sound, spoken_word(voice, k, rng), int((12.5 + k) * rate))
+    engine = Engine(
+        Acoustics(rate, band_floor(BandAnalysis(rate).whole(sound.astype(np.float32))), None, None)
+    )
+    parts = [*engine.push(sound.astype(np.float32)), *engine.finish()]
+    found = join([part.found for part in parts])
+    likely = found.some(found.log_odds > 0.0)
+    own, talk = likely.time_s < 12.2, likely.time_s > 12.2
+    check = SoundCheck(
+        np.zeros(11, dtype=np.float32),
+        -70.0,
+        None,
+        int(own.sum()),
+        -18.0,
+        np.median(likely.timbre_db[own], axis=0).astype(np.float32),
+        0.0,
+    )
+    alike = check.sounds_like_own(likely.timbre_db)
+    assert own.sum() >= 10
+    assert talk.sum() >= 3
+    assert alike[own].all()
+    assert not alike[talk].any()
+    assert sound_check_from_json(check.to_json()).sounds_like_own(likely.timbre_db).tolist() == (
+        alike.tolist()
+    )
+
+
+def add_at(sound, wave, first):
+    """Add a sound to another from a sample on."""
+    room = sound[first : first + wave.size]
+    room += wave[: room.size]

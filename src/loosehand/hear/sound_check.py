@@ -14,7 +14,7 @@ from loosehand.hear.acoustics import Acoustics, band_floor
 from loosehand.hear.array_text import array_of_text, text_of_array
 from loosehand.hear.bands import BandAnalysis, power_to_db
 from loosehand.hear.bleed import segments_at
-from loosehand.hear.engine import Engine, join
+from loosehand.hear.engine import Candidates, Engine, join
 
 __all__ = ["CheckClicks", "ClickPath", "SoundCheck", "check_sound", "sound_check_from_json"]
 
@@ -31,6 +31,8 @@ _LEAD_S = 0.004
 _LENGTH_S = 0.150
 _LIKELY = 0.0
 _LOUD_PERCENTILE = 75
+_FEWEST_FOR_TIMBRE = 3
+_ALIKE_DB = 6.0
 _RAIL = 0.985
 _BEFORE_S = 0.005
 
@@ -84,6 +86,8 @@ class SoundCheck:
     path : the click's way, None where no click is in the recording
     strokes : how many were struck
     own_level_db : their usual level as the ear gives it, None where none was struck
+    own_timbre_db : float32 array, shape (bands,), their usual timbre, None where too few were
+        struck to tell it
     clipped_share : share of strokes and clicks that touch full scale
     """
 
@@ -92,13 +96,38 @@ class SoundCheck:
     path: ClickPath | None
     strokes: int
     own_level_db: float | None
+    own_timbre_db: Float32Array | None
     clipped_share: float
+
+    def sounds_like_own(self, timbre_db: FloatArray) -> NDArray[np.bool_]:
+        """Whether sounds may be strokes of this player on this drum.
+
+        Parameters
+        ----------
+        timbre_db : float array, shape (n, bands)
+
+        Returns
+        -------
+        alike : bool array, shape (n,): within 6 dB, over all bands, of the usual timbre; all
+            True where that is not known
+
+        Source
+        ------
+        Ours: of modelled drums a drum's own strokes lie within 3 dB, talk and other drums
+        beyond 7 dB in 95 % or more (``bench/stand.py wake`` tells what comes of it).
+        """
+        if self.own_timbre_db is None:
+            return np.ones(len(timbre_db), dtype=np.bool_)
+        off_db = np.sqrt(np.mean(np.square(timbre_db - self.own_timbre_db), axis=1))
+        return np.asarray(off_db <= _ALIKE_DB)
 
     def to_json(self) -> dict[str, Any]:
         """Return it as it is stored; nothing is rounded."""
         path = self.path
         stored = {name: getattr(self, name) for name in self.__dataclass_fields__}
         stored["floor"] = text_of_array(self.floor)
+        if self.own_timbre_db is not None:
+            stored["own_timbre_db"] = text_of_array(self.own_timbre_db)
         if path is not None:
             stored["path"] = {name: getattr(path, name) for name in path.__dataclass_fields__}
             stored["path"]["waves"] = {
@@ -113,7 +142,15 @@ def sound_check_from_json(stored: dict[str, Any]) -> SoundCheck:
     if path is not None:
         waves = {role: array_of_text(text) for role, text in path["waves"].items()}
         path = ClickPath(**{**path, "waves": waves})
-    return SoundCheck(**{**stored, "floor": array_of_text(stored["floor"]), "path": path})
+    timbre = stored["own_timbre_db"]
+    return SoundCheck(
+        **{
+            **stored,
+            "floor": array_of_text(stored["floor"]),
+            "own_timbre_db": None if timbre is None else array_of_text(timbre),
+            "path": path,
+        }
+    )
 
 
 def check_sound(
@@ -139,8 +176,8 @@ def check_sound(
     way_s = 0.0 if path is None else path.round_trip_s
     last_s = float(clicks.time_s[-1]) + way_s + _LENGTH_S
     struck = _struck(samples, Acoustics(sample_rate_hz, floor, None, None))
-    own = struck[0] > max(strokes_from_s, last_s)
-    stroke_s, levels = struck[0][own], struck[1][own]
+    own = struck.some(struck.time_s > max(strokes_from_s, last_s))
+    levels = own.level_db
     click_s = clicks.time_s[:0] if path is None else clicks.time_s + way_s
     return SoundCheck(
         floor=floor,
@@ -148,8 +185,11 @@ def check_sound(
         path=path,
         strokes=int(levels.size),
         own_level_db=float(np.percentile(levels, _LOUD_PERCENTILE)) if levels.size else None,
+        own_timbre_db=np.median(own.timbre_db, axis=0).astype(np.float32)
+        if len(own) >= _FEWEST_FOR_TIMBRE
+        else None,
         clipped_share=_clipped_share(
-            samples, np.concatenate((stroke_s, click_s)), sample_rate_hz=sample_rate_hz
+            samples, np.concatenate((own.time_s, click_s)), sample_rate_hz=sample_rate_hz
         ),
     )
 
@@ -164,12 +204,11 @@ def _clipped_share(samples: Float32Array, at_s: FloatArray, *, sample_rate_hz: i
     return float(np.mean(touched)) if touched else 0.0
 
 
-def _struck(samples: Float32Array, acoustics: Acoustics) -> tuple[FloatArray, FloatArray]:
-    """Times and levels of likely strokes."""
+def _struck(samples: Float32Array, acoustics: Acoustics) -> Candidates:
+    """Likely strokes."""
     engine = Engine(acoustics)
     found = join([part.found for part in [*engine.push(samples), *engine.finish()]])
-    likely = found.log_odds > _LIKELY
-    return found.time_s[likely], found.level_db[likely]
+    return found.some(found.log_odds > _LIKELY)
 
 
 def _path(samples: Float32Array, clicks: CheckClicks, *, sample_rate_hz: int) -> ClickPath | None:

@@ -110,7 +110,7 @@ def test_the_check_looks_for_what_the_page_plays():
 
 def check_of(path):
     """A sound check."""
-    return SoundCheck(np.full(11, 1e-9, dtype=np.float32), -80.0, path, 4, -20.0, 0.0)
+    return SoundCheck(np.full(11, 1e-9, dtype=np.float32), -80.0, path, 4, -20.0, None, 0.0)
 
 
 PATH = ClickPath(

@@ -606,12 +606,13 @@ class _Idle:
         self._engine = Engine(quiet, frames_per_block=8, wait_outputs=1)
 
     def push(self, block: SoundBlock) -> list[tuple[float, float]]:
-        """Likely strokes: times by the page's clock, and levels in dB."""
+        """Likely strokes of the player's: times by the page's clock, and levels in dB."""
         if block.frame != self._next:
             self._begin(block.frame)
         self._next = block.frame + block.samples.size
         found = join([part.found for part in self._engine.push(sound_of(block.samples))])
         likely = found.some(found.log_odds > _LIKELY)
+        likely = likely.some(self._check.sounds_like_own(likely.timbre_db))
         since_s = self._start / self._rate
         return [
             (since_s + time_s, level_db)
