@@ -18,7 +18,7 @@ from loosehand.rounds.workout import (
     warm_up_round,
 )
 from loosehand.studio.care import CARE, CARE_SHORT
-from loosehand.studio.round_tags import LOUDNESSES, check_text, check_word
+from loosehand.studio.round_tags import LOUDNESSES, check_text, check_whole, check_word
 from loosehand.studio.workouts import add_player, begin_workout, load_workout
 from loosehand.web.desk import desk_of, page
 
@@ -27,6 +27,7 @@ __all__ = ["ROUTES", "workout_of_form"]
 _HANDS = ("both", "left", "right")
 _LONGEST_WORD = 60
 _MOST_TEMPOS = 100
+_MOST_COUNTS = 16
 
 
 def workout_of_form(form: FormData) -> Workout:
@@ -73,8 +74,8 @@ def _setting(form: FormData) -> RoundSetting:
     return RoundSetting(
         round_s=_number(form, "round_s"),
         rest_s=_number(form, "rest_s"),
-        count_in_counts=int(_number(form, "count_in_counts")),
-        counts_per_bar=int(_number(form, "counts_per_bar")),
+        count_in_counts=_counts(form, "count_in_counts"),
+        counts_per_bar=_counts(form, "counts_per_bar"),
         accent=form.get("accent") == "yes",
         silent_bars=form.get("silent_bars") == "yes",
         timbre=_word(form, "timbre", TIMBRES),
@@ -96,6 +97,10 @@ def _number(form: FormData, name: str) -> float:
     if not abs(value) < 1e6:
         raise InputError(f"{name} = {text[:40]!r} cannot be")
     return value
+
+
+def _counts(form: FormData, name: str) -> int:
+    return check_whole(str(form.get(name, "")), field=name, lowest=1, highest=_MOST_COUNTS)
 
 
 def _word(form: FormData, name: str, words: tuple[str, ...]) -> str:
