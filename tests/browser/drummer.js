@@ -62,7 +62,9 @@
     constructor(options) {
       super(options);
       context = this;
+      drummer.context = this;
       microphone = this.createMediaStreamDestination();
+      drummer.microphone = microphone;
       air = this.createDelay(1);
       air.delayTime.value = ROUND_TRIP_S;
       const bleed = this.createGain();

@@ -28,6 +28,7 @@ pytestmark = pytest.mark.timing
 
 HERE = Path(__file__).resolve().parent
 DRUMMER = HERE / "drummer.js"
+AXE = HERE / "vendor" / "axe.min.js"
 LONGEST_S = 90
 IS_OVER = "['done', 'pain'].includes(drummer.state?.phase)"
 
@@ -261,6 +262,100 @@ def test_figures_are_read_at_two_metres(live_server, stand_page):
     )
     assert box[0] <= 1280
     assert box[1] <= 800
+
+
+def says(page, words):
+    """Wait until the stand says something."""
+    until(page, f"document.getElementById('sentence').textContent.includes('{words}')")
+
+
+def test_what_goes_wrong_in_a_round_is_said(live_server, stand_page):
+    """A device plugged in, an interruption, a lost microphone: each voids its round, openly."""
+    key = begin(live_server, "Petra", tempos=(110.0,), round_s=20.0)
+    found = stand_page(key)
+    page = found.page
+    page.evaluate("drummer.wakes = false")
+    troubles = {
+        "A sound device was plugged in": "navigator.mediaDevices.enumerateDevices = async () =>"
+        " [{ kind: 'audiooutput', deviceId: 'new' }];"
+        " navigator.mediaDevices.dispatchEvent(new Event('devicechange'))",
+        "The sound was interrupted": "drummer.context.suspend()",
+        "The microphone was lost": "drummer.microphone.stream.getAudioTracks()[0]"
+        ".dispatchEvent(new Event('ended'))",
+    }
+    for sentence, script in troubles.items():
+        until(page, "drummer.state?.phase === 'waiting' && drummer.state.checked")
+        page.wait_for_timeout(300)
+        page.keyboard.press("Space")
+        until(page, "drummer.state?.phase === 'round'")
+        page.wait_for_timeout(1_500)
+        page.evaluate(f"void ({script})" if ";" not in script else f"(() => {{ {script}; }})()")
+        says(page, sentence)
+    assert page.is_visible("#reload")
+    for _ in range(100):
+        rounds = rounds_of(live_server, "Petra")
+        if len(rounds) == 3:
+            break
+        page.wait_for_timeout(100)
+    assert [each.why_void for each in rounds] == ["device", "interrupted", "microphone"]
+    assert all(sound_of(live_server, each).samples.size > 20_000 for each in rounds)
+
+
+def test_the_screen_is_kept_awake(live_server, stand_page):
+    """The screen is asked to stay awake, and asked again when the page comes back."""
+    key = begin(live_server, "Orla")
+    found = stand_page(
+        key,
+        "window.asked = 0; Object.defineProperty(navigator, 'wakeLock', { value:"
+        " { request: async () => { window.asked += 1; return {}; } } });",
+    )
+    until(found.page, "window.asked === 1")
+    found.page.evaluate("document.dispatchEvent(new Event('visibilitychange'))")
+    until(found.page, "window.asked === 2")
+    assert not found.page.is_visible("#sleepy")
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_contrast_and_names_while_it_runs(live_server, stand_page, theme):
+    """In a round all words stand out at 7 to 1, and nothing lacks a name; in both themes."""
+    key = begin(live_server, "Orla", tempos=(110.0,), round_s=20.0)
+    found = stand_page(key, theme=theme)
+    until(found.page, "drummer.state?.phase === 'round'")
+    until(found.page, "document.getElementById('where').textContent.length > 0")
+    found.page.evaluate("document.getElementById('mark').hidden = false")
+    for part in ("line", "figure", "where", "mark", "next", "sentence"):
+        assert contrast(found.page, part) >= 7.0, part
+    found.page.evaluate(AXE.read_text("utf-8"))
+    results = found.page.evaluate("axe.run(document, {resultTypes: ['violations']})")
+    grave = [
+        each["id"] for each in results["violations"] if each["impact"] in {"serious", "critical"}
+    ]
+    assert grave == []
+
+
+def contrast(page, part):
+    """Contrast of an element's ink with the paper, by the guidelines' formula.
+
+    Source: W3C, Web Content Accessibility Guidelines 2.2, definition of contrast ratio.
+    """
+    ink, paper = page.evaluate(
+        """(part) => [
+          getComputedStyle(document.getElementById(part)).color,
+          getComputedStyle(document.documentElement).backgroundColor,
+        ].map((colour) => colour.match(/[\\d.]+/g).slice(0, 3).map(Number))""",
+        part,
+    )
+    bright, dim = sorted((luminance(ink), luminance(paper)), reverse=True)
+    return (bright + 0.05) / (dim + 0.05)
+
+
+def luminance(colour):
+    """Relative luminance of a colour of 0 to 255."""
+    linear = [
+        share / 12.92 if share <= 0.04045 else ((share + 0.055) / 1.055) ** 2.4
+        for share in (each / 255.0 for each in colour)
+    ]
+    return float(np.dot(linear, (0.2126, 0.7152, 0.0722)))
 
 
 @pytest.fixture(scope="module")

@@ -254,6 +254,10 @@ function lose(why) {
   sound?.hush();
   link.begun = null;
   link.say({ kind: "void", why, check_again: why === "device" });
+  if (why === "device") {
+    link.say({ kind: "check" });
+  }
+  /** @type {HTMLElement} */ (document.getElementById("reload")).hidden = why !== "microphone";
 }
 
 async function deviceNames() {
@@ -299,6 +303,7 @@ document.getElementById("take-over")?.addEventListener("click", () => {
   /** @type {HTMLElement} */ (document.getElementById("arming")).hidden = false;
   /** @type {HTMLElement} */ (document.getElementById("take-over")).hidden = true;
 });
+document.getElementById("reload")?.addEventListener("click", () => location.reload());
 document.getElementById("check-again")?.addEventListener("click", () => link.say({ kind: "check" }));
 for (const button of document.querySelectorAll("[data-key]")) {
   button.addEventListener("click", () => press(String(/** @type {HTMLElement} */ (button).dataset.key)));
