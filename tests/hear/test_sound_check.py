@@ -79,7 +79,8 @@ def checked(sound, *, clicks=None):
     )
 
 
-WAYS_S = [0.0, 0.0123, 0.043, 0.180, 0.400, *(0.043 + np.array([0.25, 0.5, 0.77]) / RATE_HZ)]
+PARTS_OF_A_SAMPLE_S = (0.043 + np.array([0.25, 0.5, 0.77]) / RATE_HZ).tolist()
+WAYS_S = [0.0, 0.0123, 0.043, 0.180, 0.400, *PARTS_OF_A_SAMPLE_S]
 
 
 @pytest.mark.parametrize("way_s", WAYS_S)
@@ -90,6 +91,14 @@ def test_the_way_of_the_click_is_found(way_s):
     assert path.round_trip_s == pytest.approx(way_s, abs=1e-4)
     assert path.residual_s < 2e-5
     assert abs(path.drift_ppm) < 5
+
+
+@pytest.mark.parametrize("way_s", PARTS_OF_A_SAMPLE_S)
+def test_parts_of_a_sample_are_found(way_s):
+    """In a quiet room the way is found to a tenth of a sample."""
+    path = checked(with_strokes(with_clicks(room(), way_s))).path
+    assert path is not None
+    assert path.round_trip_s == pytest.approx(way_s, abs=0.1 / RATE_HZ)
 
 
 @pytest.mark.parametrize("way_s", [0.0123, 0.0430052, 0.4])
