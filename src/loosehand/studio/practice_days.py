@@ -7,9 +7,17 @@ from sqlalchemy import func, select
 
 from loosehand.studio.chart import chart_rounds, player_of
 from loosehand.studio.database import Studio
-from loosehand.studio.models import Day, Round
+from loosehand.studio.models import Day, Round, Take
 
-__all__ = ["LadderStart", "PracticeDay", "ladder_start", "practice_days", "rest_on"]
+__all__ = [
+    "LadderStart",
+    "PracticeDay",
+    "RoundApart",
+    "ladder_start",
+    "practice_days",
+    "rest_on",
+    "rounds_apart",
+]
 
 _RECENT_DAYS = 21
 _STEPS_UNDER = 2
@@ -26,6 +34,17 @@ class PracticeDay:
     day: date
     rounds: int
     said_rest: bool
+
+
+@dataclass(frozen=True)
+class RoundApart:
+    """A round that does not count, why (None: a warm-up), and its take."""
+
+    day: date
+    hand: str
+    tempo_bpm: float
+    why_void: str | None
+    take_id: int
 
 
 @dataclass(frozen=True)
@@ -62,6 +81,28 @@ def practice_days(studio: Studio, player: str, *, last: date, days: int) -> list
         known: dict[date, int] = {day: rounds for day, rounds in session.execute(query)}
     every = [first + timedelta(days=k) for k in range(days)]
     return [PracticeDay(day, known.get(day, 0), known.get(day) == 0) for day in every]
+
+
+def rounds_apart(studio: Studio, player: str, *, first: date) -> list[RoundApart]:
+    """Rounds of a player since a day that do not count though a take was kept, the last first.
+
+    Raises
+    ------
+    NotFound   if there is no such player
+    """
+    with studio.look() as session:
+        query = (
+            select(Day.date, Round.hand, Round.tempo_bpm, Round.why_void, Take.id)
+            .join(Day, Round.day_id == Day.id)
+            .join(Take, Take.round_id == Round.id)
+            .where(
+                Day.player_id == player_of(session, player).id,
+                Day.date >= first,
+                Round.standing != "counts",
+            )
+            .order_by(Round.id.desc())
+        )
+        return [RoundApart(*each) for each in session.execute(query)]
 
 
 def rest_on(studio: Studio, player: str, day: date) -> None:

@@ -1,10 +1,13 @@
 """Checks of who plays which workout, and of pages that go away."""
 
+from datetime import timedelta
+
 import pytest
 from sqlalchemy import select
 
 from loosehand.errors import Conflict, NotFound
 from loosehand.studio.models import Round, Workout
+from loosehand.studio.practice_days import rounds_apart
 from loosehand.web.live.journal import journals_in
 from loosehand.web.live.sittings import Sittings
 from tests.web.live.conftest import NOW, workout_of
@@ -137,3 +140,17 @@ def test_there_is_no_such_workout(stand):
     """A key that leads nowhere is said in a sentence."""
     with pytest.raises(NotFound, match="there is no such workout"):
         stand.seat("0" * 32)
+
+
+def test_a_void_round_is_found_again(stand):
+    """A round that does not count is listed with its take and why."""
+    key = stand.begin(workout_of())
+    in_round(stand, key)
+    stand.sittings.depart(stand.seat(key))
+    stand.sittings.clear_away(grace_s=-1.0)
+    apart = rounds_apart(stand.studio, "Nerys", first=NOW.date())
+    assert [(each.hand, each.why_void) for each in apart] == [
+        ("left", "the page went away in the round")
+    ]
+    assert apart[0].take_id == 1
+    assert rounds_apart(stand.studio, "Nerys", first=NOW.date() + timedelta(days=1)) == []

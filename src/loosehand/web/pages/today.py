@@ -1,5 +1,7 @@
 """Today: whose day it is, what comes next, or rest."""
 
+from datetime import timedelta
+
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
@@ -8,7 +10,12 @@ from loosehand.click.sound import TIMBRES
 from loosehand.errors import InputError
 from loosehand.studio.care import CARE
 from loosehand.studio.chart import player_names
-from loosehand.studio.practice_days import ladder_start, practice_days, rest_on
+from loosehand.studio.practice_days import (
+    ladder_start,
+    practice_days,
+    rest_on,
+    rounds_apart,
+)
 from loosehand.studio.round_tags import LOUDNESSES
 from loosehand.studio.workouts import add_player
 from loosehand.web.desk import desk_of, page
@@ -16,6 +23,7 @@ from loosehand.web.desk import desk_of, page
 __all__ = ["ROUTES"]
 
 _DAYS_SHOWN = 28
+_DAYS_APART = 7
 
 
 def _today(request: Request) -> Response:
@@ -26,12 +34,17 @@ def _today(request: Request) -> Response:
         players = player_names(session)
     player = request.query_params.get("player") or (players[0] if players else None)
     start = days = None
+    apart = []
     if player is not None:
         start = ladder_start(desk.studio, player, now=now)
         days = practice_days(desk.studio, player, last=now.astimezone().date(), days=_DAYS_SHOWN)
+        apart = rounds_apart(
+            desk.studio, player, first=now.astimezone().date() - timedelta(days=_DAYS_APART)
+        )
     return page(
         request,
         "today.html",
+        apart=apart,
         players=players,
         player=player,
         start=start,
