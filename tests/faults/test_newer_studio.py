@@ -8,7 +8,7 @@ import sys
 import pytest
 
 from loosehand.errors import NeedsMigration
-from loosehand.studio.database import DATABASE_NAME, open_studio
+from loosehand.studio.database import DATABASE_NAME, REVISION, open_studio
 
 COMMANDS = (
     ("chart",),
@@ -42,7 +42,7 @@ def _checksum(folder):
     return hashlib.sha256((folder / DATABASE_NAME).read_bytes()).hexdigest()
 
 
-@pytest.mark.parametrize("revision", ["9999", "0002", "next", ""])
+@pytest.mark.parametrize("revision", ["9999", f"{int(REVISION) + 1:04d}", "next", ""])
 def test_a_newer_studio_is_not_touched(newer, revision):
     """A revision that is not known is refused, and not a byte is changed."""
     _set_revision(newer, revision)
