@@ -15,7 +15,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from loosehand.errors import Conflict, NotFound, StoreError
-from loosehand.studio.chart import chart_rounds, player_of
+from loosehand.studio.chart import chart_rounds_between, player_names, player_of
 from loosehand.studio.chart_csv import ChartRow
 from loosehand.studio.database import Studio
 from loosehand.studio.hearing import Judged, Told
@@ -228,8 +228,10 @@ def correct_count(
         session.flush()
         standing = next(
             stands.row
-            for stands in chart_rounds(session, player=place.player)
-            if (stands.row.day, stands.row.order) == (place.day, place.order)
+            for stands in chart_rounds_between(
+                session, player=place.player, first=place.day, last=place.day
+            )
+            if stands.row.order == place.order
         )
         counts = standing.tags.counts
         count = check_count(count_held, counts=counts)
@@ -293,7 +295,7 @@ def import_rows(studio: Studio, rows: Sequence[ChartRow], *, now: datetime) -> I
     not added again. Where its place in the day is taken by another, a round goes to the end.
     """
     with studio.act() as session:
-        there = Counter(_sameness(found.row) for found in chart_rounds(session, player=None))
+        there = _rounds_there(session, rows)
         days: dict[tuple[str, date], tuple[Day, set[int]]] = {}
         added = already = moved = 0
         for row in sorted(rows, key=lambda row: row.order is None):
@@ -314,6 +316,19 @@ def import_rows(studio: Studio, rows: Sequence[ChartRow], *, now: datetime) -> I
             session.add(_round(day, row, order=order, now=now))
             added += 1
     return Imported(added=added, already_there=already, moved=moved)
+
+
+def _rounds_there(session: Session, rows: Sequence[ChartRow]) -> Counter[tuple[Any, ...]]:
+    """Rounds that the studio holds of the players and days of some rows."""
+    days: dict[str, list[date]] = {}
+    for row in rows:
+        days.setdefault(row.player, []).append(row.day)
+    there: Counter[tuple[Any, ...]] = Counter()
+    for player in sorted(set(days) & set(player_names(session))):
+        first, last = min(days[player]), max(days[player])
+        found = chart_rounds_between(session, player=player, first=first, last=last)
+        there.update(_sameness(each.row) for each in found)
+    return there
 
 
 def sweep_studio(studio: Studio, *, now: datetime) -> int:
