@@ -6,7 +6,6 @@ from loosehand.hear.sound_check import SoundCheck
 
 __all__ = ["VOID_REASONS", "check_sentences", "level_sentence", "void_sentence"]
 
-_LOUD_DB = -1.0
 _NOISY_DB = -45.0
 _CLIPPED = 0.02
 _OTHER_LEVEL_DB = 6.0
