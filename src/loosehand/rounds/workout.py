@@ -105,11 +105,13 @@ class Workout:
     player : whose
     setting : what the rounds share
     rounds : in order
+    warm_already : whether the person said so, and no warm-up comes first
     """
 
     player: str
     setting: RoundSetting
     rounds: tuple[PlannedRound, ...]
+    warm_already: bool = False
 
     def to_json(self) -> dict[str, Any]:
         """Return it as it is stored."""
@@ -117,6 +119,7 @@ class Workout:
             "player": self.player,
             "setting": asdict(self.setting),
             "rounds": [asdict(each) for each in self.rounds],
+            "warm_already": self.warm_already,
         }
 
     @property
@@ -141,6 +144,7 @@ def workout_from_json(stored: dict[str, Any]) -> Workout:
             stored["player"],
             RoundSetting(**stored["setting"]),
             tuple(PlannedRound(**each) for each in stored["rounds"]),
+            stored["warm_already"],
         )
     )
 

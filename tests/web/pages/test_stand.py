@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from starlette.datastructures import FormData
 
 from loosehand.errors import InputError
+from loosehand.rounds.workout import workout_from_json
 from loosehand.studio.care import CARE
 from loosehand.studio.chart import player_names
 from loosehand.studio.workouts import begin_workout, load_workout
@@ -134,7 +135,10 @@ def test_a_warm_up_comes_first():
     assert played(workout_of(lowest_bpm="40", highest_bpm="40"))[0] == (
         *("warm-up", "alternating", 40.0),
     )
-    assert played(workout_of(warm="already"))[0] == ("round", "left", 80.0)
+    warm = workout_of(warm="already")
+    assert played(warm)[0] == ("round", "left", 80.0)
+    assert warm.warm_already
+    assert workout_from_json(warm.to_json()) == warm
 
 
 @pytest.mark.parametrize(

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from sqlalchemy import select
 
 from loosehand.errors import LoosehandError
+from loosehand.hear.clock_drift import clock_drift_ppm
 from loosehand.hear.heard import ListenRequest
 from loosehand.rounds.conduct import Outcome
 from loosehand.studio.chart_csv import ChartRow
@@ -22,6 +23,7 @@ from loosehand.studio.round_tags import NOT_JUDGED, RoundTags
 from loosehand.studio.sound import Incoming, incoming_midi, incoming_sound
 from loosehand.web.live.head import RoundHead, head_from_json
 from loosehand.web.live.journal import Journal
+from loosehand.web.live.round_run import sound_of
 
 __all__ = ["NOBODY_PLAYED", "WENT_AWAY", "file_round", "filed_outcome"]
 
@@ -31,6 +33,11 @@ _RELATIVE = (
     "The click's way to the microphone was not measured, so lead and lag are relative: "
     "only their changes say something."
 )
+_DRIFTS = (
+    "The microphone's clock ran {:+.0f} millionths away from the click's: the drift told of the "
+    "hand holds that too."
+)
+_MUCH_DRIFT_S = 0.002
 _TICKS_PER_QUARTER = 24_000
 _BITS_FREE = 8
 
@@ -55,7 +62,7 @@ def file_round(studio: Studio, journal: Journal, *, hearing: Hearing, now: datet
     """
     head = head_from_json(journal.head)
     end = journal.how_it_ended() or {"ended": None, "void": WENT_AWAY, "capture": None}
-    told = _told(head, end)
+    told = _told(head, end, drift_ppm=_drift_ppm(head, journal))
     if not journal.samples and not journal.strokes():
         journal.drop()
         return _outcome(head, None, end["void"] or NOBODY_PLAYED)
@@ -108,7 +115,16 @@ def _heard(incoming: Incoming, told: Told, *, hearing: Hearing) -> Judged | None
         return None
 
 
-def _told(head: RoundHead, end: dict[str, Any]) -> Told:
+def _drift_ppm(head: RoundHead, journal: Journal) -> float | None:
+    """By how much the microphone's clock ran away from the click's in the round."""
+    if head.acoustics is None or not journal.samples:
+        return None
+    sound = np.concatenate([sound_of(block) for block in journal.blocks()])
+    return clock_drift_ppm(sound, head.acoustics)
+
+
+def _told(head: RoundHead, end: dict[str, Any], *, drift_ppm: float | None) -> Told:
+    """What the judge is told, and what is noted of the capture."""
     request = ListenRequest(
         tempo_bpm=head.planned.tempo_bpm,
         places_per_count=head.planned.places_per_count,
@@ -117,12 +133,15 @@ def _told(head: RoundHead, end: dict[str, Any]) -> Told:
         first_count_s=head.first_count_s,
     )
     measured = head.acoustics is None or head.round_trip_s is not None
+    notes = [] if measured else [_RELATIVE]
+    if drift_ppm is not None and abs(drift_ppm) * 1e-6 * head.planned.round_s > _MUCH_DRIFT_S:
+        notes.append(_DRIFTS.format(drift_ppm))
     return Told(
         request,
         notes=None,
-        more_notes=(*(() if measured else (_RELATIVE,)), *end.get("notes", ())),
+        more_notes=(*notes, *end.get("notes", ())),
         acoustics=None if head.acoustics is None else head.acoustics.to_json(),
-        capture=end["capture"],
+        capture=None if end["capture"] is None else end["capture"] | {"drift_ppm": drift_ppm},
     )
 
 

@@ -61,10 +61,11 @@ def workout_of_form(form: FormData) -> Workout:
     only = _word(form, "hands", _HANDS)
     if only != "both":
         rounds = tuple(each for each in rounds if each.hand == only)
-    if form.get("warm") != "already":
+    warm = form.get("warm") == "already"
+    if not warm:
         rounds = (warm_up_round(lowest_bpm=low, round_s=setting.round_s), *rounds)
     player = check_text(str(form.get("player", "")), field="player", longest=80)
-    workout = check_workout(Workout(player, setting, rounds))
+    workout = check_workout(Workout(player, setting, rounds, warm))
     minutes = str(form.get("minutes", "")).strip()
     return shortened(workout, minutes=_number(form, "minutes")) if minutes else workout
 
