@@ -118,3 +118,10 @@ def test_sockets_of_devices_that_are_not_paired_are_closed(tmp_path, client_addr
     with pytest.raises(WebSocketDisconnect) as closed, guarded.websocket_connect("/live"):
         pass
     assert closed.value.code == (4403 if client_address == OUTSIDE else 4000)
+
+
+@pytest.mark.parametrize("name", ["[", "[::1", "elsewhere.example:[", ""])
+def test_a_name_that_is_none_is_refused(client, name):
+    """What is no name of a server is refused as such, also as the origin of a change."""
+    assert client.get("/", headers={"host": name}).status_code == 403
+    assert client.post("/players", headers={"origin": f"http://{name}"}).status_code == 403

@@ -130,14 +130,19 @@ def _is_loopback(address: str) -> bool:
 
 
 def _name_of(host: str) -> str:
-    """A host without its port."""
-    return urlsplit(f"//{host}").hostname or ""
+    """A host without its port; empty where it is none."""
+    try:
+        return urlsplit(f"//{host}").hostname or ""
+    except ValueError:
+        return ""
 
 
 def _from_here(headers: Headers, host: str) -> bool:
     """Whether a request comes from a page of this server."""
-    origin = headers.get("origin")
-    return origin is not None and urlsplit(origin).netloc == host
+    try:
+        return urlsplit(headers.get("origin", "")).netloc == host
+    except ValueError:
+        return False
 
 
 async def _refuse(scope: Scope, receive: Receive, send: Send, sentence: str) -> None:

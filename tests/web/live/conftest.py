@@ -7,6 +7,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from loosehand.cli.hear_commands import hear_told
+from loosehand.errors import LoosehandError
 from loosehand.rounds.workout import RoundSetting, Workout, ladder_rounds
 from loosehand.studio.database import open_studio
 from loosehand.studio.workouts import add_player, begin_workout
@@ -94,7 +95,13 @@ class Stand:
                 page.take(message)
             jobs, sitting.jobs = sitting.jobs, []
             for job in jobs:
-                job.then(job.work())
+                try:
+                    job.then(job.work())
+                except LoosehandError as error:
+                    if job.failed is None:
+                        raise
+                    page.said.append(f"{error}.")
+                    job.failed()
 
 
 def new_stand(folder):
@@ -105,6 +112,11 @@ def new_stand(folder):
         studio, hearing=hear_told, now=lambda: NOW + timedelta(milliseconds=next(ticking))
     )
     return Stand(studio, sittings)
+
+
+def new_sittings(stand):
+    """Those of a server that was started anew on the same studio."""
+    return Sittings(stand.studio, hearing=stand.hearing, now=lambda: NOW)
 
 
 @pytest.fixture

@@ -51,6 +51,7 @@ class PageAndRoom:
         self.said = []
         self.strokes = []
         self.marks = []
+        self.over = []
         self.checked = None
         self.begun = None
         self.sent = []
@@ -194,7 +195,8 @@ class PageAndRoom:
         self.said.append(message["sentence"])
 
     def do_over(self, message):
-        pass
+        self.over.append(message["round"])
+        self.do_hush(message)
 
     def do_welcome(self, message):
         self.state = message["state"]

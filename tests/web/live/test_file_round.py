@@ -378,3 +378,18 @@ def test_what_is_kept_of_a_head_files_the_same(studio, head):
     again = open_journal(journal.folder)
     assert head_from_json(again.head).to_json() == json.loads(json.dumps(head.to_json()))
     assert filed(studio, again).held == 7
+
+
+def test_strokes_of_a_long_round_keep_their_times(studio, head):
+    """At a tempo that is no whole number of microseconds nothing runs away in half an hour."""
+    odd = replace(head.planned, tempo_bpm=397.3, round_s=1800.0)
+    pad = replace(head, listens="pad", acoustics=None, planned=odd)
+    journal = journal_of(studio, pad, HELD_7[:0])
+    for late_s in (1.0, 900.0, 1790.0):
+        frame = pad.start_frame + late_s * RATE_HZ
+        journal.append_stroke({"frame": frame, "note": 38, "velocity": 80})
+    filed(studio, journal)
+    ((kind, content),) = stored_names(studio.folder)
+    kept = read_midi(path_of_content(studio.folder, kind=kind, content_sha256=content))
+    times_s = [float(kept.tempo_map.tick_to_s(each.tick)) for each in kept.notes]
+    assert times_s == pytest.approx([1.0, 900.0, 1790.0], abs=1e-4)

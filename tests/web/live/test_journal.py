@@ -230,3 +230,41 @@ def test_the_sound_reaches_the_disk_every_second(journal, monkeypatch):
 def test_what_is_kept_is_plain_json(journal):
     """The head on the disk is what was given."""
     assert json.loads((journal.folder / "head.json").read_text()) == HEAD
+
+
+@pytest.mark.parametrize("fails", ["write", "fsync"])
+def test_what_is_not_kept_whole_is_not_kept(journal, monkeypatch, fails):
+    """A disk that fills in mid-write leaves no part of it: what follows stays in its place."""
+    write, journal._synced_s = os.write, -100.0
+    taken = []
+
+    def fill_up(handle, data):
+        if taken:
+            raise OSError(28, os.strerror(28))
+        taken.append(data)
+        return write(handle, bytes(data[:5]))
+
+    def no_room(_handle):
+        raise OSError(28, os.strerror(28))
+
+    with monkeypatch.context() as patch:
+        patch.setattr(os, fails, fill_up if fails == "write" else no_room)
+        with pytest.raises(DiskFull):
+            journal.append(SOUND)
+    assert journal.samples == 6
+    journal.append(SOUND[:2])
+    assert np.array_equal(sound_of(journal), [*SOUND, *SOUND[:2]])
+
+
+def test_an_end_that_finds_no_room_is_remembered(journal, monkeypatch):
+    """Where a full disk takes no end the journal still tells it, while the program runs."""
+
+    def no_room(*_args):
+        raise OSError(28, os.strerror(28))
+
+    with monkeypatch.context() as patch:
+        patch.setattr(os, "replace", no_room)
+        with pytest.raises(DiskFull):
+            journal.end({"void": None})
+    assert journal.how_it_ended() == {"void": None}
+    assert open_journal(journal.folder).how_it_ended() is None

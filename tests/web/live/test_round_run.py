@@ -1,12 +1,16 @@
 """Checks of a round while it runs."""
 
+import os
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from sqlalchemy import select
 
+from loosehand.errors import DiskFull
 from loosehand.studio.models import Take
 from loosehand.web.live.head import head_from_json
-from loosehand.web.live.journal import new_journal
+from loosehand.web.live.journal import new_journal, open_journal
 from loosehand.web.live.round_run import RoundRun, sound_of
 from loosehand.web.live.wire import SoundBlock
 from tests.web.live.conftest import workout_of
@@ -99,3 +103,40 @@ def test_the_take_tells_how_it_was_captured(stand):
     assert capture["settings"]["echoCancellation"] is False
     assert capture["round_trip_s"] == pytest.approx(0.043, abs=1e-4)
     assert capture["residual_s"] < 1e-3
+
+
+def test_a_block_that_found_no_room_may_come_again(stand, tmp_path, monkeypatch):
+    """A block that a full disk did not take is not counted as taken: sent again, it is there."""
+    head = a_head(stand)
+    journal = new_journal(tmp_path, head.to_json())
+    run = RoundRun(head, journal)
+    blocks, sound = blocks_of(head, size=BLOCK)
+
+    def no_room(*_args):
+        raise OSError(28, os.strerror(28))
+
+    for block in blocks[:20]:
+        run.push_block(block)
+    with monkeypatch.context() as patch:
+        patch.setattr(os, "write", no_room)
+        for block in blocks[20:30]:
+            with pytest.raises(DiskFull):
+                run.push_block(block)
+    for block in blocks[20:]:
+        run.push_block(block)
+    assert np.array_equal(np.concatenate(list(journal.blocks())), sound)
+    assert run.capture.lost_frames == run.capture.repeated_frames == 0
+
+
+def test_a_stroke_of_a_pad_that_is_sent_again_is_taken_once(stand, tmp_path):
+    """After a break of the line a page sends its strokes again: each is one, also anew."""
+    head = replace(a_head(stand), listens="pad", acoustics=None)
+    journal = new_journal(tmp_path, head.to_json())
+    run = RoundRun(head, journal)
+    strokes = [{"frame": head.start_frame + 9_000.25 * k, "note": 38} for k in range(1, 5)]
+    for stroke in [*strokes[:3], *strokes]:
+        run.push_pad(**stroke, velocity=90)
+    again = RoundRun(head, open_journal(journal.folder))
+    for stroke in strokes:
+        again.push_pad(**stroke, velocity=90)
+    assert [each["frame"] for each in journal.strokes()] == [each["frame"] for each in strokes]

@@ -1,10 +1,12 @@
 """Checks of a sitting: whole workouts by a page without a browser."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from sqlalchemy import select
 
-from loosehand.errors import InputError
+from loosehand.errors import DiskFull, InputError
 from loosehand.hear.decode import read_mono
 from loosehand.hear.heard import ListenRequest
 from loosehand.hear.listen import listen_as_told
@@ -13,7 +15,11 @@ from loosehand.hear.scheduled import acoustics_of, round_acoustics_from_json
 from loosehand.studio.chart import chart_rounds
 from loosehand.studio.models import Reading, Round, Take
 from loosehand.studio.sound import path_of_content
-from tests.web.live.conftest import new_stand, workout_of
+from loosehand.web.live import journal as journal_module
+from loosehand.web.live import sittings as sittings_module
+from tests.web.live import conftest as conftest_module
+from tests.web.live import page_and_room as page_module
+from tests.web.live.conftest import new_sittings, new_stand, workout_of
 from tests.web.live.page_and_room import BLOCK, RATE_HZ, ROUND_TRIP_S, steady
 
 
@@ -242,6 +248,7 @@ def test_softer_strokes_than_the_tag_says(stand):
         ({"kind": "begun", "round": "0" * 32, "frame": 9, "index": 5}, "is not the one that comes"),
         ({"kind": "key", "key": 7}, "key is not a text"),
         ({"kind": "void", "why": "x" * 99}, "why is not a text"),
+        ({"kind": "void", "why": "\ud800"}, "is not known"),
     ],
 )
 def test_rubbish_is_refused_and_nothing_is_lost(stand, message, sentence):
@@ -284,3 +291,176 @@ def _play_on_pad(stand, page):
         stand.settle(page)
         if len(page.results) > results and page.state["phase"] in {"round", "done"}:
             return
+
+
+def until_phase(stand, phase, **how):
+    """A page whose workout of two rounds came to a phase."""
+    seat = stand.seat(stand.begin(workout_of()))
+    page = stand.page(seat, play_round=play_as_asked, **how)
+    page.arm()
+    stand.play(page, until=lambda each: each.state["phase"] == phase)
+    return page
+
+
+def let_pass(stand, page, length_s):
+    """Let time pass."""
+    for _ in range(int(length_s * RATE_HZ / BLOCK)):
+        page.step()
+        stand.settle(page)
+
+
+def no_room(*_args, **_more):
+    """What a full disk says."""
+    raise DiskFull("the disk is full")
+
+
+def test_a_round_that_cannot_be_kept_does_not_begin(stand, monkeypatch):
+    """Where the disk is full the round stops, is offered again, and begins once there is room."""
+    page = until_phase(stand, "waiting")
+    with monkeypatch.context() as patch:
+        patch.setattr(sittings_module, "new_journal", no_room)
+        with pytest.raises(DiskFull):
+            stand.play(page, until=lambda each: each.strokes)
+    stand.settle(page)
+    assert page.state["phase"] == "waiting"
+    assert page.over == [page.begun["round"]]
+    page.send({"kind": "key", "key": "go"})
+    stand.play(page, until=lambda each: each.results)
+    assert page.results[0]["void"] is None
+
+
+def test_a_round_that_finds_no_room_is_filed_later(stand, monkeypatch):
+    """A round whose end and take a full disk refuses is kept, tried again, and counts."""
+    page = until_phase(stand, "round")
+    with monkeypatch.context() as patch:
+        patch.setattr(sittings_module, "file_round", no_room)
+        patch.setattr(journal_module, "_write_whole", no_room)
+        stand.play(page, until=lambda each: "the disk is full." in each.said)
+        stand.sittings._found_at_s -= 100.0
+        assert stand.sittings.clear_away() == 0
+        let_pass(stand, page, 12.0)
+    assert page.state["phase"] == "judging"
+    assert 3 <= page.said.count("the disk is full.") <= 4
+    assert stand.sittings.clear_away() == 0
+    stand.play(page, until=lambda each: each.results, longest_s=6.0)
+    assert page.results[0]["void"] is None
+    assert on_chart(stand)[0][:2] == ("left", 12)
+
+
+def test_progress_that_cannot_be_written_stops_nothing(stand, monkeypatch):
+    """Where the studio cannot be written to for a moment the round begins all the same."""
+    page = until_phase(stand, "waiting")
+    with monkeypatch.context() as patch:
+        patch.setattr(sittings_module, "save_progress", no_room)
+        page.send({"kind": "key", "key": "go"})
+        stand.play(page, until=lambda each: each.strokes)
+    assert "the disk is full." in page.said
+
+
+@pytest.mark.parametrize(("key", "phase"), [("pain", "pain"), ("finish", "done")])
+def test_what_is_over_stays_over(stand, key, phase):
+    """After pain, or enough, neither another sound device nor a new check goes on."""
+    page = until_phase(stand, "rest")
+    page.send({"kind": "key", "key": key})
+    page.send({"kind": "void", "why": "device", "check_again": True})
+    page.send({"kind": "check"})
+    stand.settle(page)
+    let_pass(stand, page, 12.0)
+    assert page.state["phase"] == phase
+
+
+def test_a_device_that_goes_in_a_rest_voids_nothing(stand):
+    """Where no round runs none is said to be void; no round begins before the new check."""
+    page = until_phase(stand, "rest")
+    page.send({"kind": "void", "why": "device", "check_again": True})
+    page.send({"kind": "key", "key": "go"})
+    stand.settle(page)
+    assert page.said[-1] == "A sound device was plugged in or taken away."
+    assert page.state["phase"] == "check"
+    page.send({"kind": "check"})
+    stand.play(page, until=lambda each: each.state["phase"] == "waiting")
+
+
+def test_a_round_before_the_sound_is_checked_is_refused(stand):
+    """A page that begins a round though its sound is being checked anew is told so."""
+    page = until_phase(stand, "rest")
+    page.send({"kind": "void", "why": "device", "check_again": True})
+    begun = {"kind": "begun", "round": "a" * 32, "frame": page.frame, "index": 1}
+    with pytest.raises(InputError, match="not checked yet"):
+        page.send(begun)
+
+
+def test_a_page_that_comes_back_says_again_how_it_is_played(stand):
+    """What is asked for at the press holds after a new server took over in mid-round."""
+    page = until_phase(stand, "round")
+    fresh = new_sittings(stand).join(page.sitting.key, "page-1", take_over=False).sitting
+    page.sitting = fresh
+    armed = {"kind": "arm", "rate": RATE_HZ, "listens": "microphone", "latency_s": 0.2}
+    fresh.take_message(armed | {"waits": True, "spoken": True})
+    assert fresh._way_s == pytest.approx(ROUND_TRIP_S, abs=1e-4)
+    fresh._check = replace(fresh._check, path=None)
+    assert fresh._way_s == 0.2
+    assert fresh._conductor.waits
+    assert fresh._conductor.extra_answer_s > 0
+
+
+def test_clicks_that_never_reached_the_page_are_offered_again(stand):
+    """Where the line broke as the round was to begin, it waits to be woken again."""
+    page = until_phase(stand, "waiting")
+    page.send({"kind": "key", "key": "go"})
+    play = next(each for each in page.sitting.outbox if each["do"] == "play")
+    page.sitting.outbox.clear()
+    armed = {"kind": "arm", "rate": RATE_HZ, "listens": "microphone", "latency_s": 0.0}
+    page.send(armed)
+    stand.settle(page)
+    assert page.state["phase"] == "waiting"
+    page.take(play)
+    stand.settle(page)
+    assert page.state["phase"] == "round"
+
+
+def test_pain_after_a_round_without_any_sound(stand):
+    """Pain is shown at once, though nothing was kept of the void round before it."""
+    seat = stand.seat(stand.begin(workout_of()))
+    page = stand.page(seat, play_round=lambda _planned: (np.zeros(0), np.zeros(0)))
+    page.send({"kind": "arm", "rate": RATE_HZ, "listens": "pad", "settings": {}, "latency_s": 0.0})
+    page.send({"kind": "key", "key": "go"})
+    stand.settle(page)
+    for k in range(1, 200):
+        page.send({"kind": "clock", "frame": page.round_first + k * RATE_HZ // 20})
+        stand.settle(page)
+    assert page.results[0]["void"] == "nobody played"
+    page.send({"kind": "key", "key": "pain"})
+    stand.settle(page)
+    assert page.state["phase"] == "pain"
+
+
+@pytest.mark.parametrize("rate_hz", [16_000, 44_100, 96_000])
+def test_other_rates_bars_and_tempos(stand, monkeypatch, rate_hz):
+    """At other rates, in bars of three with silent ones and a tempo between, all is held."""
+    for module in (page_module, conftest_module):
+        monkeypatch.setattr(module, "RATE_HZ", rate_hz)
+    odd = workout_of(
+        tempos=(117.3,), counts_per_bar=3, count_in_counts=5, accent=False, silent_bars=True
+    )
+    page = stand.page(stand.seat(stand.begin(odd)), play_round=hold_all)
+    page.arm()
+    stand.play(page, until=is_done)
+    assert page.checked["round_trip_s"] == pytest.approx(ROUND_TRIP_S, abs=1e-4)
+    assert [(each["held"], each["void"]) for each in page.results] == [(11, None), (11, None)]
+
+
+def hold_all(planned):
+    """Hold to the end, whatever is asked."""
+    return steady(planned["counts"], planned["places_per_count"])
+
+
+def test_three_places_a_count(stand):
+    """Triplets in bars of seven are held to the end."""
+    workout = workout_of(tempos=(131.7,), counts_per_bar=7, count_in_counts=2)
+    rounds = tuple(replace(each, places_per_count=3) for each in workout.rounds)
+    seat = stand.seat(stand.begin(replace(workout, rounds=rounds)))
+    page = stand.page(seat, play_round=hold_all)
+    page.arm()
+    stand.play(page, until=is_done)
+    assert [(each["held"], each["counts"]) for each in page.results] == [(13, 13), (13, 13)]

@@ -1,16 +1,18 @@
 """Checks of who plays which workout, and of pages that go away."""
 
+import os
 from datetime import timedelta
 
 import pytest
 from sqlalchemy import select
 
-from loosehand.errors import Conflict, NotFound
+from loosehand.errors import Conflict, DiskFull, NotFound
 from loosehand.studio.models import Round, Workout
 from loosehand.studio.practice_days import rounds_apart
+from loosehand.web.live import sittings as sittings_module
 from loosehand.web.live.journal import journals_in
 from loosehand.web.live.sittings import Sittings
-from tests.web.live.conftest import NOW, workout_of
+from tests.web.live.conftest import NOW, new_sittings, workout_of
 from tests.web.live.page_and_room import steady
 
 
@@ -53,7 +55,7 @@ def test_a_second_page_takes_over(stand):
     second = stand.seat(key, "page-2", take_over=True)
     assert sent_away == [True]
     assert second.sitting is not page.sitting
-    assert standings(stand) == [("void", "the page went away in the round")]
+    assert standings(stand) == [("void", "another window took over")]
 
 
 def test_a_page_comes_back_to_its_sitting(stand):
@@ -154,3 +156,62 @@ def test_a_void_round_is_found_again(stand):
     ]
     assert apart[0].take_id == 1
     assert rounds_apart(stand.studio, "Nerys", first=NOW.date() + timedelta(days=1)) == []
+
+
+def test_a_round_that_was_filed_as_the_server_stopped_is_not_offered_again(stand):
+    """Where a round was filed and the server stopped before it noted so, the next one comes."""
+    key = stand.begin(workout_of())
+    page = in_round(stand, key)
+    while page.sitting.run is not None:
+        page.step()
+        page.sitting.outbox.clear()
+    page.sitting.jobs.pop().work()
+    state = new_sittings(stand).join(key, "page-2", take_over=False).sitting.state()
+    assert state["index"] == 1
+    assert [(each["held"], each["void"]) for each in state["outcomes"]] == [(12, None)]
+    assert standings(stand) == [("counts", None)]
+
+
+@pytest.mark.parametrize("kill_in", ["rest", "round"])
+def test_a_round_that_was_noted_is_noted_once(stand, kill_in):
+    """Later than that nothing is noted twice: the second round comes."""
+    key = stand.begin(workout_of())
+    page = in_round(stand, key)
+    stand.play(page, until=lambda each: each.results)
+    stand.play(page, until=lambda each: each.state["phase"] == kill_in)
+    if kill_in == "round":
+        assert page.sitting.let_go(void="away") is not None
+    state = new_sittings(stand).join(key, "page-2", take_over=False).sitting.state()
+    assert state["index"] == 1
+    assert [each["index"] for each in state["outcomes"] if each["void"] is None] == [0]
+
+
+def test_a_round_that_cannot_be_filed_keeps_no_other_and_no_files_open(stand, monkeypatch):
+    """Of two rounds that were left, one that fails stops not the other; files are let go of."""
+    for page in ("page-1", "page-2"):
+        in_round(stand, stand.begin(workout_of()), page)
+    first, _ = journals_in(stand.studio.folder)
+    fresh = new_sittings(stand)
+    fresh._found_at_s -= 100.0
+    file_round = sittings_module.file_round
+
+    def fail_first(studio, journal, **how):
+        if journal.folder == first:
+            raise DiskFull("the disk is full")
+        return file_round(studio, journal, **how)
+
+    monkeypatch.setattr(sittings_module, "file_round", fail_first)
+    with pytest.raises(DiskFull):
+        fresh.clear_away()
+    assert journals_in(stand.studio.folder) == [first]
+    opened = []
+    open_journal = sittings_module.open_journal
+    monkeypatch.setattr(
+        sittings_module,
+        "open_journal",
+        lambda folder: opened.append(open_journal(folder)) or opened[-1],
+    )
+    with pytest.raises(DiskFull):
+        fresh.clear_away()
+    with pytest.raises(OSError, match="descriptor"):
+        os.fstat(opened[0]._sound)

@@ -7,7 +7,9 @@ import pytest
 from starlette.testclient import TestClient
 from starlette.websockets import WebSocketDisconnect
 
+from loosehand.errors import DiskFull
 from loosehand.web import make_app
+from loosehand.web.live.sitting import Job
 from tests.web.live.conftest import NOW, workout_of
 
 HEADERS = {"origin": "http://testserver"}
@@ -127,3 +129,21 @@ def test_other_sites_get_no_socket(pages):
         ),
     ):
         pass
+
+
+def test_work_that_fails_is_said_and_may_be_tried_again(pages, monkeypatch):
+    """Where slow work finds no room the page is told why, and whoever asked for it hears so."""
+    client, key = pages
+    with client.websocket_connect(f"/stand/{key}/live", headers=HEADERS) as socket:
+        greet(socket)
+        failed = []
+
+        def no_room():
+            raise DiskFull("the disk is full")
+
+        sitting = client.app.state.sittings.join(key, "page-1", take_over=False).sitting
+        sitting.jobs.append(Job(no_room, failed.append, lambda: failed.append("told")))
+        socket.send_text(json.dumps({"kind": "no such kind"}))
+        said = [json.loads(socket.receive_text())["sentence"] for _ in range(2)]
+    assert said[1] == "the disk is full."
+    assert failed == ["told"]

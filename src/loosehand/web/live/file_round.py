@@ -25,7 +25,7 @@ from loosehand.web.live.head import RoundHead, head_from_json
 from loosehand.web.live.journal import Journal
 from loosehand.web.live.round_run import sound_of
 
-__all__ = ["NOBODY_PLAYED", "WENT_AWAY", "file_round", "filed_outcome"]
+__all__ = ["NOBODY_PLAYED", "WENT_AWAY", "file_round", "filed_outcome", "outcome_of_key"]
 
 NOBODY_PLAYED = "nobody played"
 WENT_AWAY = "the page went away in the round"
@@ -79,22 +79,32 @@ def file_round(studio: Studio, journal: Journal, *, hearing: Hearing, now: datet
 def filed_outcome(studio: Studio, journal: Journal) -> Outcome:
     """What came of a round that was filed before; void where it left no row."""
     head = head_from_json(journal.head)
+    there = outcome_of_key(studio, head.round, index=head.index, counts=head.planned.counts)
+    return _outcome(head, None, NOBODY_PLAYED) if there is None else there
+
+
+def outcome_of_key(studio: Studio, key: str, *, index: int, counts: int) -> Outcome | None:
+    """What came of the round of a key, None where it is not filed."""
     with studio.look() as session:
-        found = session.scalar(select(Round).where(Round.live_key == head.round))
-        if found is None or found.take is None or not found.take.readings:
-            void = NOBODY_PLAYED if found is None else found.why_void
-            return _outcome(head, None, void or NOBODY_PLAYED)
-        reading = found.take.readings[-1]
-        judged = Judged(reading.body, reading.judge_version)
-        return _outcome(head, judged, found.why_void)
+        found = session.scalar(select(Round).where(Round.live_key == key))
+        if found is None:
+            return None
+        if found.take is None or not found.take.readings:
+            return _outcome_of({}, found.why_void or NOBODY_PLAYED, index=index, counts=counts)
+        body = found.take.readings[-1].body
+        return _outcome_of(body, found.why_void, index=index, counts=counts)
 
 
 def _outcome(head: RoundHead, judged: Judged | None, void: str | None) -> Outcome:
     body: dict[str, Any] = {} if judged is None else judged.body
+    return _outcome_of(body, void, index=head.index, counts=head.planned.counts)
+
+
+def _outcome_of(body: dict[str, Any], void: str | None, *, index: int, counts: int) -> Outcome:
     return Outcome(
-        index=head.index,
+        index=index,
         held=body.get("count_held"),
-        counts=head.planned.counts,
+        counts=counts,
         ended=body.get("ended", NOT_JUDGED),
         void=void,
         feel=None,
@@ -193,8 +203,10 @@ def _midi_file(head: RoundHead, strokes: list[dict[str, Any]]) -> bytes:
     file = mido.MidiFile(type=0, ticks_per_beat=_TICKS_PER_QUARTER)
     track = mido.MidiTrack()
     file.tracks.append(track)
-    track.append(mido.MetaMessage("set_tempo", tempo=round(6e7 / head.planned.tempo_bpm), time=0))
-    per_s = _TICKS_PER_QUARTER * head.planned.tempo_bpm / 60.0
+    quarter_us = round(6e7 / head.planned.tempo_bpm)
+    track.append(mido.MetaMessage("set_tempo", tempo=quarter_us, time=0))
+    # The file's tempo is whole microseconds: ticks are counted by that, or time would run away.
+    per_s = 1e6 * _TICKS_PER_QUARTER / quarter_us
     last = 0
     for stroke in sorted(strokes, key=lambda each: each["frame"]):
         time_s = (stroke["frame"] - head.start_frame) / head.sample_rate_hz

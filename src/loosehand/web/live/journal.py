@@ -48,6 +48,7 @@ class Journal:
     def __init__(self, folder: Path, head: dict[str, Any]) -> None:
         self.folder = folder
         self.head = head
+        self._ended: dict[str, Any] | None = None
         self._synced_s = time.monotonic()
         with store_errors(folder):
             self._sound = os.open(folder / "sound.i32", os.O_RDWR | os.O_CREAT | os.O_APPEND, 0o600)
@@ -63,21 +64,28 @@ class Journal:
                 os.write(self._strokes, b"\n")
 
     def append(self, samples: Int32Array) -> None:
-        """Write samples.
+        """Write samples: all of them, or none.
 
         Raises
         ------
         DiskFull, StoreError   if they cannot be written
         """
         with store_errors(self.folder):
-            rest = memoryview(samples.astype("<i4").tobytes())
-            while rest:
-                rest = rest[os.write(self._sound, rest) :]
+            try:
+                self._append(memoryview(samples.astype("<i4").tobytes()))
+            except OSError:
+                with suppress(OSError):
+                    os.ftruncate(self._sound, 4 * self.samples)
+                raise
             self.samples += samples.size
-            now_s = time.monotonic()
-            if now_s - self._synced_s > _SYNC_EVERY_S:
-                os.fsync(self._sound)
-                self._synced_s = now_s
+
+    def _append(self, rest: memoryview) -> None:
+        while rest:
+            rest = rest[os.write(self._sound, rest) :]
+        now_s = time.monotonic()
+        if now_s - self._synced_s > _SYNC_EVERY_S:
+            os.fsync(self._sound)
+            self._synced_s = now_s
 
     def append_stroke(self, stroke: dict[str, Any]) -> None:
         """Write a stroke of a pad. Raises as ``append``."""
@@ -99,14 +107,15 @@ class Journal:
                 yield np.frombuffer(data[: len(data) - len(data) % 4], dtype="<i4").astype(np.int32)
 
     def end(self, facts: dict[str, Any]) -> None:
-        """Write that the round is over, and how."""
+        """Write that the round is over, and how. Raises as ``append``; it is remembered then."""
+        self._ended = facts
         with store_errors(self.folder):
             os.fsync(self._sound)
             _write_whole(self.folder / "end.json", facts)
 
     def how_it_ended(self) -> dict[str, Any] | None:
-        """What ``end`` wrote, or None."""
-        return _read_object(self.folder / "end.json")
+        """What ``end`` was told, or None."""
+        return _read_object(self.folder / "end.json") or self._ended
 
     def close(self) -> None:
         """Let go of the files."""

@@ -1,11 +1,12 @@
 """A round while it runs: its sound kept, heard and watched."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from loosehand.errors import LoosehandError
 from loosehand.hear.heard import Strokes
 from loosehand.hear.live import LiveEar, LiveHearing
 from loosehand.hear.midi import velocity_to_level_db
@@ -70,6 +71,7 @@ class RoundRun:
         self._leans: list[float] = []
         self._levels_db: list[float] = []
         self._pad_s = 0.0
+        self._struck: set[tuple[float, int]] = set()
         self._ear = None
         if head.acoustics is not None:
             self._ear = LiveEar(
@@ -95,18 +97,26 @@ class RoundRun:
         return self.capture.longest_gap > _LONGEST_GAP_S * self.head.sample_rate_hz
 
     def push_block(self, block: SoundBlock) -> RoundBeat:
-        """Take a block of sound: keep it first, then hear it."""
+        """Take a block of sound: keep it first, then hear it. What is not kept is not taken."""
+        before = replace(self.capture)
         added = self.capture.push(block)
         if not added.size:
             return self._beat(_nothing(), [])
-        self.journal.append(added)
+        try:
+            self.journal.append(added)
+        except LoosehandError:
+            self.capture = before
+            raise
         if self._ear is None:
             return self._beat(_nothing(), [])
         return self._hear(self._ear.push(sound_of(added)))
 
     def push_pad(self, *, frame: float, note: int, velocity: int) -> RoundBeat:
-        """Take a stroke of a pad."""
+        """Take a stroke of a pad; one that is sent again is taken once."""
+        if (frame, note) in self._struck:
+            return self._beat(_nothing(), [])
         self.journal.append_stroke({"frame": frame, "note": note, "velocity": velocity})
+        self._struck.add((frame, note))
         return self._hear_pad(frame, velocity)
 
     def pad_clock(self, frame: int) -> RoundBeat:
@@ -145,6 +155,7 @@ class RoundRun:
                 self._hear(self._ear.push(sound_of(block)))
             return
         for stroke in self.journal.strokes():
+            self._struck.add((stroke["frame"], stroke["note"]))
             self._hear_pad(stroke["frame"], stroke["velocity"])
 
     def _hear(self, hearing: LiveHearing) -> RoundBeat:

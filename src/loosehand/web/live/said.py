@@ -19,7 +19,6 @@ VOID_REASONS = {
     "device": "A sound device was plugged in or taken away",
     "interrupted": "The sound was interrupted, by a call or a sleeping screen",
     "microphone": "The microphone was lost",
-    "hidden": "The page was hidden",
     "sound was lost": "Sound was lost on its way",
     "nobody played": "Nobody played",
     "the page went away in the round": "The page went away in the round",

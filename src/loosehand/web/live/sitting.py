@@ -5,6 +5,7 @@ conductor on the clock of the page's sound. Nothing here waits: slow work is han
 """
 
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from typing import Any
@@ -12,7 +13,7 @@ from uuid import uuid4
 
 import numpy as np
 
-from loosehand.errors import InputError
+from loosehand.errors import InputError, LoosehandError, NotFound
 from loosehand.hear.acoustics import Acoustics
 from loosehand.hear.engine import Engine, join
 from loosehand.hear.midi import velocity_to_level_db
@@ -33,7 +34,7 @@ from loosehand.web.live.clicks import (
 from loosehand.web.live.head import RoundHead
 from loosehand.web.live.journal import Journal
 from loosehand.web.live.round_run import RoundBeat, RoundRun, sound_of
-from loosehand.web.live.said import check_sentences, level_sentence, void_sentence
+from loosehand.web.live.said import VOID_REASONS, check_sentences, level_sentence, void_sentence
 from loosehand.web.live.wire import SoundBlock, number_in, text_in
 
 __all__ = ["Job", "Sitting"]
@@ -50,6 +51,7 @@ _PAD_OWN_DB = -30.0
 _PAD_FLOOR_DB = -60.0
 _RATES_HZ = (8_000, 192_000)
 _KEY = 32
+_FILE_AGAIN_S = 5.0
 
 
 @dataclass(frozen=True)
@@ -60,10 +62,12 @@ class Job:
     ----------
     work : run in a thread
     then : called with what it returned
+    failed : called where it raised an error of ours, which the page is told; or None
     """
 
     work: Callable[[], Any]
     then: Callable[[Any], None]
+    failed: Callable[[], None] | None = None
 
 
 @dataclass(frozen=True)
@@ -127,6 +131,8 @@ class Sitting:
         self._checking: _Checking | None = None
         self._pending: str | None = None
         self._last_round: str | None = None
+        self._unfiled: Journal | None = None
+        self._file_again_s: float | None = None
         self._idle: _Idle | None = None
         self._deaf: list[tuple[float, float]] = []
         self._acked_frame = 0
@@ -183,20 +189,23 @@ class Sitting:
     def _arm(self, message: dict[str, Any]) -> None:
         """One press a sitting: the page's sound is on."""
         rate = int(number_in(message, "rate", lowest=_RATES_HZ[0], highest=_RATES_HZ[1]))
-        if self._rate == rate:
-            # The page came back: its sound never stopped.
-            self._show()
-            return
-        self._rate = rate
-        self._listens = text_in(message, "listens", longest=12)
-        if self._listens not in {"microphone", "pad"}:
-            raise InputError(f"listens = {self._listens!r}: want microphone or pad")
-        settings = message.get("settings")
-        self._settings = settings if isinstance(settings, dict) and len(settings) < 40 else {}
+        listens = text_in(message, "listens", longest=12)
+        if listens not in {"microphone", "pad"}:
+            raise InputError(f"listens = {listens!r}: want microphone or pad")
         self._latency_guess_s = number_in(message, "latency_s", lowest=0.0, highest=2.0)
         self._conductor.waits = message.get("waits") is True
         self._spoken = message.get("spoken") is True
         self._conductor.extra_answer_s = _SPEECH_DEAF_S if self._spoken else 0.0
+        if self._rate == rate:
+            # The page came back: its sound never stopped.
+            if self.run is None and self._conductor.phase == "round":
+                # Its clicks may not have reached it. Where they did it says so next.
+                self._conductor.voided(self._now_s)
+            self._show()
+            return
+        self._rate, self._listens = rate, listens
+        settings = message.get("settings")
+        self._settings = settings if isinstance(settings, dict) and len(settings) < 40 else {}
         self._recent = Recent(int(_RECENT_S * self._rate))
         self._say({"do": "sounds", "sounds": self._sounds()})
         if self._listens == "pad":
@@ -210,7 +219,7 @@ class Sitting:
 
     def _ask_check(self, _message: dict[str, Any]) -> None:
         """Check the sound: at first, or once more."""
-        if self.run is not None or self._listens == "pad":
+        if self.run is not None or self._listens == "pad" or self._is_over:
             return
         self._conductor.phase = "check"
         self._checking = None
@@ -226,12 +235,22 @@ class Sitting:
             self._begin_check(frame)
         elif self.run is not None and self.run.head.round == key:
             self._ack(always=True)
-        elif self._is_over(key):
+        elif self._was_played(key):
             self._say({"do": "over", "round": key})
         else:
             self._begin_round(key, frame, int(number_in(message, "index", lowest=0, highest=999)))
 
-    def _is_over(self, key: str) -> bool:
+    @property
+    def _is_over(self) -> bool:
+        """Whether nothing more is played: all was, or the person had enough, or it hurt."""
+        return self._conductor.phase in {"done", "pain"}
+
+    @property
+    def _is_checked(self) -> bool:
+        """Whether rounds may begin; a pad has no sound to check."""
+        return self._check is not None or self._listens == "pad"
+
+    def _was_played(self, key: str) -> bool:
         if len(key) != _KEY or not key.isascii() or not key.isalnum():
             raise InputError("round is not the key of a round")
         return key == self._last_round or self._setup.is_filed(key)
@@ -246,10 +265,19 @@ class Sitting:
         planned = self._conductor.planned
         if planned is None or index != self._conductor.index:
             raise InputError(f"round {index + 1} is not the one that comes now")
-        self._conductor.phase = "round"
-        self._pending = None
+        if not self._is_checked:
+            raise InputError("the sound is not checked yet: the round comes after that")
         head = self._head(key, frame)
-        self.run = RoundRun(head, self._setup.begin_journal(head))
+        self._pending = None
+        try:
+            journal = self._setup.begin_journal(head)
+        except LoosehandError:
+            # Nothing of it could be kept: the page stops, and the round is offered again.
+            self._say({"do": "over", "round": key})
+            self._obey(self._conductor.voided(self._now_s))
+            raise
+        self._conductor.phase = "round"
+        self.run = RoundRun(head, journal)
         self._marked, self._hushed = None, False
         for block in self._recent.since(head.start_frame):
             self._after(self.run.push_block(block))
@@ -301,7 +329,10 @@ class Sitting:
         return self._latency_guess_s if path is None else path.round_trip_s
 
     def _key(self, message: dict[str, Any]) -> None:
-        self._obey(self._conductor.press(text_in(message, "key", longest=12), self._now_s))
+        key = text_in(message, "key", longest=12)
+        if key == "go" and not self._is_checked:
+            return
+        self._obey(self._conductor.press(key, self._now_s))
 
     def _pad(self, message: dict[str, Any]) -> None:
         """A stroke of a pad."""
@@ -330,10 +361,13 @@ class Sitting:
     def _void(self, message: dict[str, Any]) -> None:
         """Something went wrong at the page: the round is void and offered again."""
         why = text_in(message, "why", longest=40)
-        sentence = void_sentence(why)
+        if why not in VOID_REASONS:
+            raise InputError(f"why = {why!r} is not known")
+        sentence = f"{VOID_REASONS[why]}."
         if self.run is not None:
+            sentence = void_sentence(why)
             self.close_round(void=why)
-        if message.get("check_again") is True:
+        if message.get("check_again") is True and not self._is_over:
             self._check = None
             self._conductor.phase = "check"
         self._say({"do": "say", "sentence": sentence})
@@ -363,6 +397,21 @@ class Sitting:
         if outcome.void is None and outcome.index not in known:
             self._conductor.index = max(self._conductor.index, outcome.index + 1)
 
+    @property
+    def journal(self) -> Journal | None:
+        """Of the round that runs, or of one that is over and not filed yet."""
+        return self._unfiled if self.run is None else self.run.journal
+
+    def let_go(self, *, void: str) -> Journal | None:
+        """The page is sent away: what runs is void. Return the journal that is to be filed."""
+        run, self.run = self.run, None
+        if run is not None:
+            self._unfiled = run.journal
+            with suppress(LoosehandError):  # it is remembered, and filing says what is wrong
+                run.journal.end({"ended": None, "void": void, "capture": run.capture_facts()})
+        journal, self._unfiled = self._unfiled, None
+        return journal
+
     def close_round(self, *, void: str | None) -> None:
         """The round is over: end its journal and have it filed."""
         run, self.run = self.run, None
@@ -377,17 +426,28 @@ class Sitting:
         )
         if level is not None:
             self._say({"do": "say", "sentence": level})
-        run.journal.end(
-            {
-                "ended": "stopped by choice" if chosen else None,
-                "void": void,
-                "capture": run.capture_facts(),
-                "notes": [] if level is None else [level],
-            }
-        )
+        self._unfiled = run.journal
+        with suppress(LoosehandError):  # it is remembered, and filing says what is wrong
+            run.journal.end(
+                {
+                    "ended": "stopped by choice" if chosen else None,
+                    "void": void,
+                    "capture": run.capture_facts(),
+                    "notes": [] if level is None else [level],
+                }
+            )
         self._obey(self._conductor.judging(self._now_s))
         self._idle = None
-        self.jobs.append(Job(lambda: self._setup.file_round(run.journal), self._filed))
+        self._file()
+
+    def _file(self) -> None:
+        """Have the round that is over filed; where it cannot be, try again after a while."""
+        journal, self._file_again_s = self._unfiled, None
+        assert journal is not None, "a round was closed"
+        self.jobs.append(Job(lambda: self._setup.file_round(journal), self._filed, self._not_filed))
+
+    def _not_filed(self) -> None:
+        self._file_again_s = self._now_s + _FILE_AGAIN_S
 
     def _hush(self) -> None:
         """Have the page stop the clicks, once."""
@@ -396,6 +456,7 @@ class Sitting:
             self._say({"do": "hush"})
 
     def _filed(self, outcome: Outcome) -> None:
+        self._unfiled = None
         self._say({"do": "result", "result": asdict(outcome)})
         if outcome.void is not None:
             self._say({"do": "say", "sentence": void_sentence(outcome.void)})
@@ -481,7 +542,9 @@ class Sitting:
         self._obey(self._conductor.checked(self._now_s, own_level_db=_own_db(check)))
 
     def _tick(self) -> None:
-        if self.run is None and self._checking is None:
+        if self._file_again_s is not None and self._now_s >= self._file_again_s:
+            self._file()
+        if self.run is None and self._checking is None and self._is_checked:
             self._obey(self._conductor.tick(self._now_s))
 
     @property
@@ -523,8 +586,14 @@ class Sitting:
         )
 
     def _rate_last(self, outcome: Outcome | None) -> None:
-        if outcome is not None and outcome.feel is not None and self._last_round is not None:
+        if outcome is None or outcome.feel is None or self._last_round is None:
+            return
+        try:
             self._setup.rate_round(self._last_round, outcome.feel)
+        except NotFound:
+            pass  # a void round of which nothing was kept
+        except LoosehandError as error:
+            self._say({"do": "say", "sentence": f"{error}."})
 
     def _cue(self, order: Order) -> None:
         """Sound a cue at a known frame, and be deaf to it."""
@@ -536,8 +605,13 @@ class Sitting:
         self._say({"do": "cue", "cue": order.cue, "frame": round(at_s * self._rate)})
 
     def _save(self) -> None:
-        over = self._conductor.phase in {"done", "pain"}
-        self._setup.save(self._conductor.to_json(), over)
+        """Write how far the workout got; where that fails it goes on, and the page says so."""
+        key = self._last_round if self._conductor.phase == "judging" else None
+        key = key if self.run is None else self.run.head.round
+        try:
+            self._setup.save(self._conductor.to_json() | {"round": key}, self._is_over)
+        except LoosehandError as error:
+            self._say({"do": "say", "sentence": f"{error}."})
 
     def _show(self) -> None:
         self._say({"do": "show", "state": self.state()})
@@ -557,7 +631,7 @@ class Sitting:
             "outcomes": [asdict(each) for each in conductor.outcomes],
             "round": None if self.run is None else self.run.head.round,
             "have_frame": None if self.run is None else self.run.capture.next_frame,
-            "checked": self._check is not None or self._listens == "pad",
+            "checked": self._is_checked,
         }
 
     def _say(self, message: dict[str, Any]) -> None:

@@ -13,15 +13,15 @@ from typing import Any
 
 from sqlalchemy import select
 
-from loosehand.errors import Conflict
+from loosehand.errors import Conflict, LoosehandError
 from loosehand.hear.sound_check import sound_check_from_json
 from loosehand.rounds.conduct import Outcome
 from loosehand.studio.database import Studio
 from loosehand.studio.filing import rate_round
 from loosehand.studio.hearing import Hearing
 from loosehand.studio.models import Round
-from loosehand.studio.workouts import load_workout, save_progress
-from loosehand.web.live.file_round import file_round, filed_outcome
+from loosehand.studio.workouts import StoredWorkout, load_workout, save_progress
+from loosehand.web.live.file_round import WENT_AWAY, file_round, filed_outcome, outcome_of_key
 from loosehand.web.live.head import RoundHead, head_from_json
 from loosehand.web.live.journal import (
     Journal,
@@ -39,6 +39,7 @@ __all__ = ["GRACE_S", "Seat", "Sittings"]
 
 GRACE_S = 20.0
 """How long a page may stay away before its round is void."""
+_TAKEN_OVER = "another window took over"
 
 
 @dataclass
@@ -115,35 +116,38 @@ class Sittings:
             return self._file_left()
 
     def _file_left(self) -> int:
-        """File journals that no sitting holds."""
-        held = {
-            seat.sitting.run.journal.folder
-            for seat in self._seats.values()
-            if seat.sitting.run is not None
-        }
-        filed = 0
+        """File journals that no sitting holds. Raises what kept any of them from being filed."""
+        journals = [seat.sitting.journal for seat in self._seats.values()]
+        held = {journal.folder for journal in journals if journal is not None}
+        filed, fault = 0, None
         for folder in journals_in(self._studio.folder):
             if folder in held or (journal := open_journal(folder)) is None:
                 continue
-            self._file(journal)
-            filed += 1
+            try:
+                self._file(journal)
+                filed += 1
+            except LoosehandError as error:
+                fault = error
+                journal.close()
+        if fault is not None:
+            raise fault
         return filed
 
     def _file(self, journal: Journal) -> Outcome:
         """File a round; one at a time, and each once."""
         with self._lock:
             if not journal.folder.exists():
+                journal.close()
                 return filed_outcome(self._studio, journal)
             return file_round(self._studio, journal, hearing=self._hearing, now=self._now())
 
     def _send_away(self, seat: Seat) -> None:
         """End a sitting: its round is void, its sound kept."""
+        void = WENT_AWAY
         if seat.leave is not None:
             seat.leave()
-        sitting = seat.sitting
-        if sitting.run is not None:
-            journal = sitting.run.journal
-            sitting.run = None
+            void = _TAKEN_OVER
+        if (journal := seat.sitting.let_go(void=void)) is not None:
             self._file(journal)
 
     def _new_seat(self, workout: str, page: str) -> Seat:
@@ -158,7 +162,19 @@ class Sittings:
                 sitting.restore(RoundRun(head_from_json(journal.head), journal))
             else:
                 sitting.note_filed(self._file(journal))
+        if (outcome := self._outcome_unnoted(stored)) is not None:
+            sitting.note_filed(outcome)
         return Seat(sitting)
+
+    def _outcome_unnoted(self, stored: StoredWorkout) -> Outcome | None:
+        """A round that was filed before the server stopped, and after it last noted progress."""
+        progress = stored.progress or {}
+        key, rounds = progress.get("round"), stored.workout.rounds
+        if key is None or progress["phase"] not in {"round", "judging"}:
+            return None
+        index = progress["index"]
+        outcome = outcome_of_key(self._studio, key, index=index, counts=rounds[index].counts)
+        return outcome if outcome is not None and outcome.void is None else None
 
     def _setup(self, workout: str, page: str) -> SittingSetup:
         studio = self._studio

@@ -145,6 +145,8 @@ class _Link:
             job.then(result)
         except LoosehandError as error:
             self._seat.sitting.outbox.append({"do": "say", "sentence": f"{error}."})
+            if job.failed is not None:
+                job.failed()
         self._begin_jobs()
         with suppress(RuntimeError, WebSocketDisconnect):
             await self._flush()
