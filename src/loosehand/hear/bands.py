@@ -118,7 +118,14 @@ class BandAnalysis:
         -------
         power : float32 array, shape (frames, bands), full scale squared
         """
-        frames = np.lib.stride_tricks.sliding_window_view(block, self.window)[:: self.hop]
+        block = np.ascontiguousarray(block)
+        size = block.strides[0]
+        frames: Float32Array = np.ndarray(
+            ((block.size - self.window) // self.hop + 1, self.window),
+            block.dtype,
+            block,
+            strides=(self.hop * size, size),
+        )
         spectrum = np.fft.rfft(frames * self._shape)
         power = np.square(spectrum.real) + np.square(spectrum.imag)
         return np.asarray(power @ self.band_of_bin, dtype=np.float32)

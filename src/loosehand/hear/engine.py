@@ -193,9 +193,8 @@ class Engine:
         if size <= 0:
             return Stretch(join([]), self._until_s())
         middle = odds[APART : APART + size]
-        around = np.lib.stride_tricks.sliding_window_view
-        before = around(odds, APART)[:size].max(axis=1)
-        after = around(odds[APART + 1 :], self._wait)[:size].max(axis=1)
+        before = _greatest(odds, 0, APART, size)
+        after = _greatest(odds, APART + 1, self._wait, size)
         peak = np.flatnonzero((middle > _LEAST_LOG_ODDS) & (middle > before) & (middle >= after))
         found = self._measure(peak + APART)
         self._told = self._told[size:]
@@ -241,3 +240,9 @@ class Engine:
         band_db = 10.0 * np.log10(new)
         level_db = 10.0 * np.log10(new.sum(axis=1))
         return level_db, band_db - band_db.mean(axis=1, keepdims=True)
+
+
+def _greatest(values: Float32Array, first: int, width: int, size: int) -> Float32Array:
+    """Greatest of so many values in a row, for each of ``size`` places from the first on."""
+    rows = [values[first + k : first + k + size] for k in range(width)]
+    return np.asarray(np.maximum.reduce(rows))

@@ -64,15 +64,13 @@ class _Layer:
     def __call__(self, frames: Float32Array) -> Float32Array:
         """Convolve over time, shape (frames, channels in) to (outputs, channels out)."""
         outputs = self.outputs(frames.shape[0])
-        seen = np.lib.stride_tricks.as_strided(
-            frames,
+        row, column = frames.strides
+        # A view by hand: numpy's own maker of such views takes longer than the product.
+        seen: Float32Array = np.ndarray(
             (outputs, self.width, frames.shape[1]),
-            (
-                frames.strides[0] * self.stride,
-                frames.strides[0] * self.dilation,
-                frames.strides[1],
-            ),
-            writeable=False,
+            frames.dtype,
+            frames,
+            strides=(row * self.stride, row * self.dilation, column),
         )
         return np.asarray(
             seen.reshape(outputs, self.width * frames.shape[1]) @ self.weight + self.bias

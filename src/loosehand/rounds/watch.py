@@ -19,7 +19,7 @@ RoundEnd = Literal["whole", "lost", "silence"]
 _LOST_COUNTS = 4
 _FEWEST_COUNTS_FOR_HABIT = 5
 _SILENT_COUNTS = 2.0
-_JUDGED_COUNTS = 16
+_JUDGED_COUNTS = 12
 """So many of the last counts are judged anew, an even number: a hand keeps its places."""
 _QUALITY = Quality(0.0, None, None, None, None, 0.0, (), (), None)
 

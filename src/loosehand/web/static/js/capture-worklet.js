@@ -4,7 +4,7 @@
    The stamp is the context's own frame counter. Where it jumps (it does at the start) what was
    gathered is sent first, so that no block holds a gap. */
 
-const BLOCK_FRAMES = 512;
+const BLOCK_FRAMES = 1280;
 
 class Capture extends AudioWorkletProcessor {
   constructor() {
