@@ -423,3 +423,60 @@ def test_a_round_through_a_captured_file(live_server, file_chromium):
     power = np.square(aligned[:whole]).reshape(-1, block).mean(axis=1)
     residual_db = 10 * np.log10(off.max() / power.mean() + 1e-12)
     assert residual_db <= -40.0
+
+
+def test_a_workout_is_taken_back(live_server, stand_page):
+    """A window that was taken over from may take the workout back: its sound is checked anew."""
+    key = begin(live_server, "Orla")
+    first = stand_page(key)
+    until(first.page, "drummer.state !== undefined")
+    second = stand_page(key)
+    second.page.wait_for_selector("#take-over", state="visible")
+    second.page.click("#take-over")
+    first.page.wait_for_selector("#take-over", state="visible")
+    first.page.evaluate("drummer.wakes = false")
+    first.page.click("#take-over")
+    first.page.wait_for_timeout(500)
+    first.page.click("#arm")
+    until(first.page, "drummer.state?.phase === 'waiting' && drummer.state.checked")
+    assert "The click comes back" in first.page.text_content("#checked")
+    assert first.troubles == []
+
+
+def test_two_presses_make_one_sound(live_server, open_page):
+    """While the microphone is asked for, another press does nothing."""
+    key = begin(live_server, "Orla")
+    script = with_drummer("drummer.asked = 0;")
+    found = open_page(f"{live_server.url}/stand/{key}", before=script)
+    found.page.evaluate(
+        """() => {
+          const ask = navigator.mediaDevices.getUserMedia;
+          navigator.mediaDevices.getUserMedia = async (...words) => {
+            drummer.asked += 1;
+            await new Promise((done) => setTimeout(done, 500));
+            return ask(...words);
+          };
+          document.getElementById('arm').click();
+          document.getElementById('arm').click();
+        }"""
+    )
+    until(found.page, "drummer.state?.phase === 'check' && document.body.matches('.armed')")
+    assert found.page.evaluate("drummer.asked") == 1
+
+
+def test_a_microphone_that_was_pulled_out_is_gone_on_from(live_server, stand_page):
+    """A microphone that goes with its device leaves the way on in sight."""
+    key = begin(live_server, "Orla")
+    found = stand_page(key)
+    until(found.page, "document.body.matches('.armed')")
+    found.page.wait_for_timeout(500)
+    found.page.evaluate(
+        """() => {
+          drummer.microphone.stream.getAudioTracks()[0].dispatchEvent(new Event('ended'));
+          navigator.mediaDevices.enumerateDevices = async () =>
+            [{ kind: 'audiooutput', deviceId: 'new' }];
+          navigator.mediaDevices.dispatchEvent(new Event('devicechange'));
+        }"""
+    )
+    says(found.page, "A sound device was plugged in or taken away.")
+    assert found.page.is_visible("#reload")

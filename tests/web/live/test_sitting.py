@@ -17,6 +17,7 @@ from loosehand.studio.models import Reading, Round, Take
 from loosehand.studio.sound import path_of_content
 from loosehand.web.live import journal as journal_module
 from loosehand.web.live import sittings as sittings_module
+from loosehand.web.live.sittings import Seat
 from tests.web.live import conftest as conftest_module
 from tests.web.live import page_and_room as page_module
 from tests.web.live.conftest import new_sittings, new_stand, workout_of
@@ -464,3 +465,31 @@ def test_three_places_a_count(stand):
     page.arm()
     stand.play(page, until=is_done)
     assert [(each["held"], each["counts"]) for each in page.results] == [(13, 13), (13, 13)]
+
+
+def test_a_check_that_cannot_be_kept_holds_all_the_same(stand, monkeypatch):
+    """Where a full disk does not take the check its workout goes on; a new server checks anew."""
+    with monkeypatch.context() as patch:
+        patch.setattr(sittings_module, "keep_check", no_room)
+        page = until_phase(stand, "waiting")
+    assert "the disk is full." in page.said
+    page.send({"kind": "key", "key": "go"})
+    stand.play(page, until=lambda each: len(each.strokes) > 4)
+    page.sitting = new_sittings(stand).join(page.sitting.key, "page-1", take_over=False).sitting
+    again = stand.page(Seat(page.sitting), play_round=play_as_asked)
+    page.send = again.send
+    stand.play(page, until=lambda each: each.results)
+    assert (page.results[0]["held"], page.results[0]["void"]) == (12, None)
+    assert page.begun["round"] == "check"
+    stand.play(page, until=lambda each: each.state["phase"] == "waiting")
+
+
+def test_a_check_that_goes_on_is_what_the_page_shows(stand):
+    """A device that goes in mid-round: while its void round is filed the new check goes on."""
+    page = until_phase(stand, "round")
+    page.send({"kind": "void", "why": "device", "check_again": True})
+    page.send({"kind": "check"})
+    stand.settle(page)
+    assert [each["void"] for each in page.results] == ["device"]
+    assert page.state["phase"] == "check"
+    stand.play(page, until=lambda each: each.state["phase"] == "waiting")

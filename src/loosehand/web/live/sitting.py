@@ -461,6 +461,16 @@ class Sitting:
         if outcome.void is not None:
             self._say({"do": "say", "sentence": void_sentence(outcome.void)})
         self._obey(self._conductor.judged(outcome, self._now_s))
+        if not self._is_checked:
+            self._go_on_checking()
+
+    def _go_on_checking(self) -> None:
+        """Nothing else comes before the check that is going on, or is needed."""
+        if self._pending != "check":
+            self._ask_check({})
+        elif not self._is_over:
+            self._conductor.phase = "check"
+            self._show()
 
     def _after(self, beat: RoundBeat) -> None:
         """What some sound of the round brought."""
@@ -527,9 +537,12 @@ class Sitting:
         )
 
     def _checked(self, check: SoundCheck) -> None:
-        self._check = check
-        self._setup.keep_check(check)
-        self._idle = None
+        self._check, self._pending, self._idle = check, None, None
+        try:
+            self._setup.keep_check(check)
+        except LoosehandError as error:
+            # It holds for this sitting all the same.
+            self._say({"do": "say", "sentence": f"{error}."})
         self._say(
             {
                 "do": "checked",

@@ -32,6 +32,8 @@ export class Link {
     this.arming = null;
     /** @type {any} the round whose clicks sound, said again after a break */
     this.begun = null;
+    /** @type {any[]} strokes of a pad in that round, likewise; the server takes each once */
+    this.strokes = [];
   }
 
   open() {
@@ -53,9 +55,29 @@ export class Link {
     };
   }
 
-  close() {
-    this.closed = true;
-    this.socket?.close();
+  /** The sound is off: nothing of it is said again. */
+  forget() {
+    this.arming = this.begun = null;
+    this.blocks = [];
+    this.strokes = [];
+  }
+
+  /** The clicks of a round are set going.
+   * @param {any} begun
+   * @param {number} ackedFrame */
+  begin(begun, ackedFrame) {
+    this.begun = begun;
+    this.ackedFrame = ackedFrame;
+    this.strokes = [];
+    this.say(begun);
+  }
+
+  /** @param {any} stroke of a pad */
+  strike(stroke) {
+    if (this.begun) {
+      this.strokes.push(stroke);
+    }
+    this.say(stroke);
   }
 
   /** @param {any} message */
@@ -81,9 +103,13 @@ export class Link {
       return;
     }
     this.say(this.arming);
+    if (!state.checked && this.arming.listens !== "pad") {
+      this.say({ kind: "check" });
+    }
     const since = state.have_frame ?? this.ackedFrame;
     if (this.begun) {
       this.say(this.begun);
+      this.strokes.forEach((stroke) => this.say(stroke));
       for (const block of this.blocks) {
         if (block.frame + block.size > since) {
           this.socket?.send(block.data);

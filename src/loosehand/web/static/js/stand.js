@@ -32,6 +32,8 @@ let round = null;
 let awake = null;
 let devices = "";
 let changed = false;
+let arming = false;
+let ticking = 0;
 
 const address = `${location.protocol === "https:" ? "wss" : "ws"}://${location.host}${stand.dataset.live}`;
 const link = new Link(address, take, (there) => {
@@ -77,8 +79,10 @@ function take(message) {
     case "checked":
       view.checked(message.sentences);
       break;
-    case "result":
     case "over":
+      sound?.hush();
+    // falls through
+    case "result":
       link.begun = null;
       round = null;
       break;
@@ -106,13 +110,14 @@ function play(message) {
   if (!sound) {
     return;
   }
+  window.speechSynthesis?.cancel();
   const first = sound.play(message.clicks);
   const begun = { kind: "begun", round: message.round, frame: first, index: message.index ?? 0 };
-  link.say(begun);
   round = { clicks: message.clicks, first };
-  if (message.round !== "check") {
-    link.ackedFrame = first - sound.rate_hz;
-    link.begun = begun;
+  if (message.round === "check") {
+    link.say(begun);
+  } else {
+    link.begin(begun, first - sound.rate_hz);
     view.mark(null);
   }
 }
@@ -164,11 +169,22 @@ function refused(message) {
   const over = /** @type {HTMLElement} */ (document.getElementById("take-over"));
   over.hidden = !message.can_take_over;
   sound?.close();
-  sound = null;
+  sound = round = null;
+  link.forget();
+  clearInterval(ticking);
   document.body.classList.remove("armed");
 }
 
 async function arm() {
+  if (arming || sound) {
+    return;
+  }
+  arming = true;
+  await armOnce();
+  arming = false;
+}
+
+async function armOnce() {
   const lacking = ["AudioContext", "AudioWorkletNode", "WebSocket"].filter((name) => !(name in window));
   const pad = /** @type {HTMLInputElement} */ (document.getElementById("listens-pad")).checked;
   if (pad && !navigator.requestMIDIAccess) {
@@ -209,9 +225,10 @@ function refusal(error) {
 /** @param {Sound} made */
 async function armPad(made) {
   const names = await listenToPads(made.context, (frame, note, velocity) =>
-    link.say({ kind: "pad", frame: Math.max(frame, 0), note, velocity }),
+    link.strike({ kind: "pad", frame: Math.max(frame, 0), note, velocity }),
   );
-  setInterval(() => link.say({ kind: "clock", frame: Math.floor(made.heardTime_s * made.rate_hz) }), CLOCK_MS);
+  const heard = () => Math.max(Math.floor(made.heardTime_s * made.rate_hz), 0);
+  ticking = setInterval(() => link.say({ kind: "clock", frame: heard() }), CLOCK_MS);
   view.say(names.length ? `Listening to ${names.join(", ")}.` : "No pad is plugged in yet.");
   return { inputs: names };
 }
@@ -257,7 +274,9 @@ function lose(why) {
   if (why === "device") {
     link.say({ kind: "check" });
   }
-  /** @type {HTMLElement} */ (document.getElementById("reload")).hidden = why !== "microphone";
+  if (why === "microphone") {
+    /** @type {HTMLElement} */ (document.getElementById("reload")).hidden = false;
+  }
 }
 
 async function deviceNames() {
@@ -314,7 +333,8 @@ for (const button of document.querySelectorAll("[data-theme-choice]")) {
   });
 }
 document.addEventListener("keydown", (event) => {
-  const key = /** @type {any} */ (KEYS)[event.key];
+  const chord = event.ctrlKey || event.metaKey || event.altKey;
+  const key = chord ? null : /** @type {any} */ (KEYS)[event.key];
   const onControl = event.target instanceof HTMLElement && event.target.closest("button, a, input, select, summary");
   if (sound && key && !event.repeat && !(onControl && (event.key === " " || event.key === "Enter"))) {
     event.preventDefault();
