@@ -6,10 +6,12 @@ from datetime import date, timedelta
 import pytest
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
+from sqlalchemy import select
 
 from loosehand.errors import NotFound
 from loosehand.studio.chart import player_names
 from loosehand.studio.filing import import_rows, write_count
+from loosehand.studio.models import Round
 from loosehand.studio.practice_days import PracticeDay, ladder_start, practice_days, rest_on
 from loosehand.studio.workouts import add_player
 
@@ -65,6 +67,22 @@ def test_a_day_with_rounds_is_one_of_work(studio, row, now, rest_first):
     if not rest_first:
         rest_on(studio, "Ines", row.day)
     assert practice_days(studio, "Ines", last=row.day, days=1) == [PracticeDay(row.day, 1, False)]
+
+
+@pytest.mark.parametrize(("standing", "rounds"), [("counts", 2), ("warm-up", 2), ("void", 1)])
+def test_a_void_round_is_no_round_played(studio, row, now, standing, rounds):
+    """Void rounds are left out of the rounds of a day, and make it no day of rest either."""
+    write_count(studio, row, now=now)
+    write_count(studio, replace(row, day=row.day - timedelta(days=1)), now=now)
+    write_count(studio, row, now=now)
+    with studio.act() as session:
+        for found in session.scalars(select(Round).where(Round.order_in_day == 1)):
+            found.standing = standing
+    days = practice_days(studio, "Ines", last=row.day, days=2)
+    assert [(each.rounds, each.said_rest) for each in days] == [
+        (rounds - 1, False),
+        (rounds, False),
+    ]
 
 
 def test_days_of_nobody_are_not_there(studio):

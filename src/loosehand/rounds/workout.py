@@ -229,10 +229,11 @@ def shortened(workout: Workout, *, minutes: float) -> Workout:
 
     Raises
     ------
-    InputError   if not even its first round fits
+    InputError   if not even the first round after the warm-up fits
     """
     rounds = workout.rounds
-    while len(rounds) > 1 and replace(workout, rounds=rounds).length_s > 60.0 * minutes:
+    least = 1 + sum(each.kind == "warm-up" for each in rounds)
+    while len(rounds) > least and replace(workout, rounds=rounds).length_s > 60.0 * minutes:
         rounds = rounds[:-1]
     if replace(workout, rounds=rounds).length_s > 60.0 * minutes:
         raise InputError(f"minutes = {minutes:g} is too short for one round; want more")

@@ -29,7 +29,7 @@ _MOST_TEMPOS = 6
 
 @dataclass(frozen=True)
 class PracticeDay:
-    """A day: rounds played, and whether the person said that it is a day of rest."""
+    """A day: rounds played, the void ones left out, and whether it was said to be one of rest."""
 
     day: date
     rounds: int
@@ -73,14 +73,19 @@ def practice_days(studio: Studio, player: str, *, last: date, days: int) -> list
     first = last - timedelta(days=days - 1)
     with studio.look() as session:
         query = (
-            select(Day.date, func.count(Round.id))
+            select(
+                Day.date,
+                func.count(Round.id),
+                func.count(Round.id).filter(Round.standing != "void"),
+            )
             .outerjoin(Round, Round.day_id == Day.id)
             .where(Day.player_id == player_of(session, player).id, Day.date.between(first, last))
             .group_by(Day.id)
         )
-        known: dict[date, int] = {day: rounds for day, rounds in session.execute(query)}
+        known = {day: (there, played) for day, there, played in session.execute(query)}
     every = [first + timedelta(days=k) for k in range(days)]
-    return [PracticeDay(day, known.get(day, 0), known.get(day) == 0) for day in every]
+    found = [(day, *known.get(day, (None, 0))) for day in every]
+    return [PracticeDay(day, played, there == 0) for day, there, played in found]
 
 
 def rounds_apart(studio: Studio, player: str, *, first: date) -> list[RoundApart]:

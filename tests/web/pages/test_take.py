@@ -253,6 +253,14 @@ def test_a_take_without_a_reading(studio, take):
     assert take.get("/take/1/sound?click=with").status_code == 404
 
 
+def test_a_round_that_was_voided_at_the_stand(studio, take):
+    """What voided a round at the stand is said in words, not by its key."""
+    with studio.act() as session:
+        session.execute(text("update rounds set standing = 'void', why_void = 'device'"))
+    said = "void and not on the chart: a sound device was plugged in or taken away."
+    assert said in words_of(take.get("/take/1"))
+
+
 def test_a_void_round(studio, take):
     """A void round says why it is not on the chart."""
     with studio.act() as session:

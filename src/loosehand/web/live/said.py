@@ -4,7 +4,7 @@ from typing import Any
 
 from loosehand.hear.sound_check import SoundCheck
 
-__all__ = ["VOID_REASONS", "check_sentences", "level_sentence", "void_sentence"]
+__all__ = ["VOID_REASONS", "check_sentences", "level_sentence", "void_reason", "void_sentence"]
 
 _NOISY_DB = -45.0
 _CLIPPED = 0.02
@@ -36,6 +36,18 @@ def void_sentence(why: str) -> str:
     'The microphone was lost: the round is void and comes again.'
     """
     return f"{VOID_REASONS.get(why, why)}: the round is void and comes again."
+
+
+def void_reason(why: str) -> str:
+    """Why a round is void, as it goes on in a sentence; what is not known stands as it is.
+
+    Examples
+    --------
+    >>> void_reason("microphone"), void_reason("the phone rang")
+    ('the microphone was lost', 'the phone rang')
+    """
+    known = VOID_REASONS.get(why)
+    return why if known is None else known[0].lower() + known[1:]
 
 
 def level_sentence(

@@ -27,6 +27,7 @@ from loosehand.studio.take_words import (
     recording_figures,
 )
 from loosehand.web.desk import desk_of, page
+from loosehand.web.live.said import void_reason
 from loosehand.web.plots.take_axis import HoldShown, TimeAxis, time_axis
 from loosehand.web.plots.take_places import draw_places
 from loosehand.web.plots.take_plots import draw_waveform
@@ -332,7 +333,7 @@ def _tags_in_words(sheet: TakeSheet) -> str:
 def _standing_in_words(sheet: TakeSheet) -> str | None:
     """Say why the round is not on the chart, None where it is."""
     if sheet.standing == "void":
-        why = sheet.why_void or "nobody said why"
+        why = void_reason(sheet.why_void or "nobody said why")
         return f"This round is void and not on the chart: {why.rstrip('.')}."
     if sheet.standing == "warm-up":
         return "This round was a warm-up: it is kept, and is not on the chart."

@@ -19,6 +19,7 @@ from loosehand.studio.practice_days import (
 from loosehand.studio.round_tags import LOUDNESSES
 from loosehand.studio.workouts import add_player
 from loosehand.web.desk import desk_of, page
+from loosehand.web.live.said import void_reason
 
 __all__ = ["ROUTES"]
 
@@ -51,6 +52,7 @@ def _today(request: Request) -> Response:
         days=days,
         timbres=TIMBRES,
         loudnesses=LOUDNESSES,
+        void_reason=void_reason,
         care=CARE,
         here="today",
     )
