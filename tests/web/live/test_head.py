@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from loosehand.errors import StoreError
 from loosehand.hear.scheduled import RoundAcoustics, ScheduledClicks
 from loosehand.rounds.workout import PlannedRound
 from loosehand.web.live.head import RoundHead, head_from_json
@@ -67,3 +68,10 @@ def test_the_journal_finds_its_names():
     """What the journal needs of a head stands in its JSON under those names."""
     stored = HEAD.to_json()
     assert (stored["workout"], stored["round"], stored["page"]) == ("w" * 32, "r" * 32, "p" * 32)
+
+
+@pytest.mark.parametrize("change", [{"planned": {"hand": "left"}}, {"more": 1}, {"acoustics": {}}])
+def test_a_head_of_another_version_is_said(change):
+    """A head that this version does not know is refused in a sentence."""
+    with pytest.raises(StoreError, match="another version"):
+        head_from_json(HEAD.to_json() | change)

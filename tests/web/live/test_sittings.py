@@ -215,3 +215,11 @@ def test_a_round_that_cannot_be_filed_keeps_no_other_and_no_files_open(stand, mo
         fresh.clear_away()
     with pytest.raises(OSError, match="descriptor"):
         os.fstat(opened[0]._sound)
+
+
+def test_a_seat_that_another_page_took_is_not_held(stand):
+    """Of two pages that come at once only the last is seated."""
+    key = stand.begin(workout_of())
+    first, second = stand.seat(key, "page-1"), stand.seat(key, "page-2")
+    assert not stand.sittings.holds(first)
+    assert stand.sittings.holds(second)

@@ -147,3 +147,14 @@ def test_work_that_fails_is_said_and_may_be_tried_again(pages, monkeypatch):
         said = [json.loads(socket.receive_text())["sentence"] for _ in range(2)]
     assert said[1] == "the disk is full."
     assert failed == ["told"]
+
+
+def test_a_page_whose_seat_was_taken_at_once_is_sent_away(pages, monkeypatch):
+    """A page that another one overtook while it was greeted is told so, and closed."""
+    client, key = pages
+    monkeypatch.setattr(client.app.state.sittings, "holds", lambda _seat: False)
+    with client.websocket_connect(f"/stand/{key}/live", headers=HEADERS) as socket:
+        assert greet(socket)["do"] == "welcome"
+        assert json.loads(socket.receive_text())["can_take_over"]
+        with pytest.raises(WebSocketDisconnect):
+            socket.receive_text()

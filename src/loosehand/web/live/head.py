@@ -3,6 +3,7 @@
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from loosehand.errors import StoreError
 from loosehand.hear.scheduled import RoundAcoustics, round_acoustics_from_json
 from loosehand.rounds.workout import PlannedRound, RoundSetting
 
@@ -57,13 +58,24 @@ class RoundHead:
 
 
 def head_from_json(stored: dict[str, Any]) -> RoundHead:
-    """Return it from what the journal keeps."""
-    acoustics = stored["acoustics"]
-    return RoundHead(
-        **{
-            **stored,
-            "planned": PlannedRound(**stored["planned"]),
-            "setting": RoundSetting(**stored["setting"]),
-            "acoustics": None if acoustics is None else round_acoustics_from_json(acoustics),
-        }
-    )
+    """Return it from what the journal keeps.
+
+    Raises
+    ------
+    StoreError   if it is none of ours, such as one of another version
+    """
+    try:
+        acoustics = stored["acoustics"]
+        return RoundHead(
+            **{
+                **stored,
+                "planned": PlannedRound(**stored["planned"]),
+                "setting": RoundSetting(**stored["setting"]),
+                "acoustics": None if acoustics is None else round_acoustics_from_json(acoustics),
+            }
+        )
+    except (KeyError, TypeError, ValueError) as error:
+        raise StoreError(
+            "a round that was left in the studio's folder live was written by another version: "
+            "start that one once, and it is filed"
+        ) from error

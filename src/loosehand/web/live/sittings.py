@@ -91,6 +91,7 @@ class Sittings:
                     raise Conflict(
                         "this workout is open in another window: go on there, or take it over here"
                     )
+                del self._seats[workout]
                 self._send_away(seat)
                 seat = None
             if seat is None:
@@ -98,6 +99,10 @@ class Sittings:
                 self._seats[workout] = seat
             seat.left_at_s = time.monotonic()
             return seat
+
+    def holds(self, seat: Seat) -> bool:
+        """Whether a seat is still the one of its workout: another page may just have taken it."""
+        return self._seats.get(seat.sitting.key) is seat
 
     def depart(self, seat: Seat) -> None:
         """The page of a seat went away; it may come back."""

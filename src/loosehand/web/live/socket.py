@@ -39,7 +39,10 @@ async def _socket(websocket: WebSocket) -> None:
     link = _Link(websocket, seat)
     seat.leave = link.leave
     try:
-        await link.serve()
+        if sittings.holds(seat):
+            await link.serve()
+        else:
+            await link.send_away()
     except (WebSocketDisconnect, RuntimeError):
         # The page is gone; it may come back.
         pass
@@ -89,7 +92,7 @@ class _Link:
 
     def leave(self) -> None:
         """Send the page away: another one took over."""
-        asyncio.run_coroutine_threadsafe(self._send_away(), self._loop)
+        asyncio.run_coroutine_threadsafe(self.send_away(), self._loop)
 
     def close(self) -> None:
         """Nothing is sent any more; work that was begun is finished all the same."""
@@ -101,7 +104,8 @@ class _Link:
         while await self._take(await self._websocket.receive()):
             await self._flush()
 
-    async def _send_away(self) -> None:
+    async def send_away(self) -> None:
+        """Say that another page took over, and close."""
         said = {
             "do": "refuse",
             "sentence": "Another window took this workout over.",
