@@ -11,19 +11,14 @@ from datetime import datetime
 from typing import Any
 from uuid import uuid4
 
-import numpy as np
-
 from loosehand.errors import InputError, LoosehandError, NotFound
-from loosehand.hear.acoustics import Acoustics
-from loosehand.hear.engine import Engine, join
 from loosehand.hear.midi import velocity_to_level_db
 from loosehand.hear.sound_check import SoundCheck, check_sound
 from loosehand.rounds.conduct import Conductor, Order, Outcome
 from loosehand.rounds.wake import Knock
 from loosehand.studio.workouts import StoredWorkout
-from loosehand.web.live.capture import Capture, Recent
+from loosehand.web.live.capture import Recent
 from loosehand.web.live.clicks import (
-    CHECK_LENGTH_S,
     CHECK_STROKES_FROM_S,
     check_clicks,
     check_order,
@@ -33,7 +28,8 @@ from loosehand.web.live.clicks import (
 )
 from loosehand.web.live.head import RoundHead
 from loosehand.web.live.journal import Journal
-from loosehand.web.live.round_run import RoundBeat, RoundRun, sound_of
+from loosehand.web.live.outside_rounds import CheckSound, IdleEar, own_level_db
+from loosehand.web.live.round_run import RoundBeat, RoundRun
 from loosehand.web.live.said import VOID_REASONS, check_sentences, level_sentence, void_sentence
 from loosehand.web.live.wire import SoundBlock, number_in, text_in
 
@@ -45,8 +41,6 @@ _ACK_S = 0.2
 _CUE_AHEAD_S = 0.12
 _CUE_DEAF_S = 0.30
 _SPEECH_DEAF_S = 2.6
-_LIKELY = 0.0
-_OWN_ABOVE_FLOOR_DB = 30.0
 _PAD_OWN_DB = -30.0
 _PAD_FLOOR_DB = -60.0
 _RATES_HZ = (8_000, 192_000)
@@ -128,12 +122,12 @@ class Sitting:
         self._frame = 0
         self._recent = Recent(0)
         self._check: SoundCheck | None = None
-        self._checking: _Checking | None = None
+        self._checking: CheckSound | None = None
         self._pending: str | None = None
         self._last_round: str | None = None
         self._unfiled: Journal | None = None
         self._file_again_s: float | None = None
-        self._idle: _Idle | None = None
+        self._idle: IdleEar | None = None
         self._deaf: list[tuple[float, float]] = []
         self._acked_frame = 0
         self._marked: int | None = None
@@ -211,7 +205,7 @@ class Sitting:
         if self._listens == "pad":
             self._conductor.checked(self._now_s, own_level_db=_PAD_OWN_DB)
         elif self._check is not None:
-            self._conductor.checked(self._now_s, own_level_db=_own_db(self._check))
+            self._conductor.checked(self._now_s, own_level_db=own_level_db(self._check))
         self._show()
 
     def _sounds(self) -> dict[str, list[float]]:
@@ -257,7 +251,7 @@ class Sitting:
 
     def _begin_check(self, frame: int) -> None:
         start = frame - int(_BEFORE_CLICK_S * self._rate)
-        self._checking = _Checking(max(start, 0), frame, self._rate)
+        self._checking = CheckSound(max(start, 0), frame, self._rate)
         for block in self._recent.since(self._checking.start_frame):
             self._checking.push(block)
 
@@ -378,7 +372,7 @@ class Sitting:
     def restore_check(self, check: SoundCheck) -> None:
         """After a restart of the server: the page's sound was checked before."""
         self._check = check
-        self._conductor.own_level_db = _own_db(check)
+        self._conductor.own_level_db = own_level_db(check)
 
     def restore(self, run: RoundRun) -> None:
         """After a restart of the server: go on with a round that was recorded."""
@@ -513,7 +507,7 @@ class Sitting:
         if self._check is None:
             return
         if self._idle is None:
-            self._idle = _Idle(block.frame, self._rate, self._check)
+            self._idle = IdleEar(block.frame, self._rate, self._check)
         for time_s, level_db in self._idle.push(block):
             if not any(first <= time_s <= last for first, last in self._deaf):
                 self._conductor.knock(Knock(time_s, level_db))
@@ -552,7 +546,7 @@ class Sitting:
                 "strokes": check.strokes,
             }
         )
-        self._obey(self._conductor.checked(self._now_s, own_level_db=_own_db(check)))
+        self._obey(self._conductor.checked(self._now_s, own_level_db=own_level_db(check)))
 
     def _tick(self) -> None:
         if self._file_again_s is not None and self._now_s >= self._file_again_s:
@@ -649,61 +643,3 @@ class Sitting:
 
     def _say(self, message: dict[str, Any]) -> None:
         self.outbox.append(message)
-
-
-def _own_db(check: SoundCheck) -> float:
-    """Level of the player's own strokes, guessed where none was heard."""
-    if check.own_level_db is None:
-        return check.noise_floor_db + _OWN_ABOVE_FLOOR_DB
-    return check.own_level_db
-
-
-class _Checking:
-    """The sound of a check while it comes."""
-
-    def __init__(self, start_frame: int, first_click_frame: int, rate_hz: int) -> None:
-        self.start_frame = start_frame
-        self.first_click_frame = first_click_frame
-        self._size = int(CHECK_LENGTH_S * rate_hz)
-        self._capture = Capture(start_frame, start_frame)
-        self._parts: list[np.ndarray[Any, np.dtype[np.int32]]] = []
-
-    def push(self, block: SoundBlock) -> None:
-        self._parts.append(self._capture.push(block))
-
-    @property
-    def complete(self) -> bool:
-        return self._capture.next_frame - self.start_frame >= self._size
-
-    def sound(self) -> np.ndarray[Any, np.dtype[np.float32]]:
-        return sound_of(np.concatenate(self._parts)[: self._size])
-
-
-class _Idle:
-    """The quick ear outside rounds; where sound was lost it begins anew."""
-
-    def __init__(self, frame: int, rate_hz: int, check: SoundCheck) -> None:
-        self._rate = rate_hz
-        self._check = check
-        self._begin(frame)
-
-    def _begin(self, frame: int) -> None:
-        self._start = self._next = frame
-        quiet = Acoustics(self._rate, self._check.floor, None, None)
-        self._engine = Engine(quiet, frames_per_block=8, wait_outputs=1)
-
-    def push(self, block: SoundBlock) -> list[tuple[float, float]]:
-        """Likely strokes of the player's: times by the page's clock, and levels in dB."""
-        if block.frame != self._next:
-            self._begin(block.frame)
-        self._next = block.frame + block.samples.size
-        found = join([part.found for part in self._engine.push(sound_of(block.samples))])
-        likely = found.some(found.log_odds > _LIKELY)
-        likely = likely.some(self._check.sounds_like_own(likely.timbre_db))
-        since_s = self._start / self._rate
-        return [
-            (since_s + time_s, level_db)
-            for time_s, level_db in zip(
-                likely.time_s.tolist(), likely.level_db.tolist(), strict=True
-            )
-        ]
