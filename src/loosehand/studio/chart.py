@@ -27,7 +27,12 @@ from sqlalchemy.orm import Session, join
 from loosehand.errors import NotFound
 from loosehand.studio.chart_csv import ChartRow
 from loosehand.studio.models import Correction, Day, Player, Reading, Round, Take
-from loosehand.studio.round_tags import HELD_TO_THE_END, RoundTags, ended_of_written
+from loosehand.studio.round_tags import (
+    HELD_TO_THE_END,
+    RoundTags,
+    ended_of_written,
+    tags_of_row,
+)
 
 __all__ = [
     "ChartRound",
@@ -350,7 +355,7 @@ def _chart_round(found: Row[Any]) -> ChartRound:
             day=found.day,
             order=found.order_in_day,
             player=found.player,
-            tags=_tags(found),
+            tags=tags_of_row(found),
             count_held=count,
             ended=ended,
             extra=found.extra,
@@ -374,20 +379,6 @@ def _in_force(found: Row[Any]) -> tuple[int | None, str | None]:
     if found.take_id is None:
         return found.count_written, found.ended_written
     return found.count_read, found.ended_written or found.ended_read
-
-
-def _tags(found: Row[Any]) -> RoundTags:
-    """Tags of a row of the query."""
-    return RoundTags(
-        hand=found.hand,
-        tempo_bpm=found.tempo_bpm,
-        places_per_count=found.places_per_count,
-        round_s=found.round_s,
-        technique=found.technique,
-        surface=found.surface,
-        loudness=found.loudness,
-        feel=found.feel,
-    )
 
 
 def _sheet_key(tags: RoundTags) -> tuple[Any, ...]:

@@ -7,6 +7,7 @@ import math
 import unicodedata
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from loosehand.errors import BadTempo, InputError
 
@@ -28,6 +29,7 @@ __all__ = [
     "check_word",
     "counts_of_round",
     "ended_of_written",
+    "tags_of_row",
 ]
 
 HANDS = ("left", "right", "alternating")
@@ -83,6 +85,20 @@ class RoundTags:
     def counts(self) -> int:
         """Counts that the round has."""
         return counts_of_round(tempo_bpm=self.tempo_bpm, round_s=self.round_s)
+
+
+def tags_of_row(found: Any) -> RoundTags:
+    """Tags of a row that has columns of their names.
+
+    Examples
+    --------
+    >>> from types import SimpleNamespace
+    >>> columns = {"hand": "left", "tempo_bpm": 104.0, "places_per_count": 4, "round_s": 60.0}
+    >>> others = dict.fromkeys(("technique", "surface", "loudness", "feel"))
+    >>> tags_of_row(SimpleNamespace(**columns, **others)).counts
+    104
+    """
+    return RoundTags(**{name: getattr(found, name) for name in RoundTags.__dataclass_fields__})
 
 
 def counts_of_round(*, tempo_bpm: float, round_s: float) -> int:

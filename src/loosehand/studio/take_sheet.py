@@ -17,7 +17,7 @@ from loosehand.studio.database import Studio
 from loosehand.studio.filing import RoundPlace
 from loosehand.studio.hearing import Told
 from loosehand.studio.models import Correction, Day, Reading, Round, Take
-from loosehand.studio.round_tags import RoundTags
+from loosehand.studio.round_tags import RoundTags, tags_of_row
 from loosehand.studio.sound import path_of_content
 
 __all__ = ["NumberGiven", "TakeSheet", "load_take"]
@@ -153,7 +153,7 @@ def _sheet(studio: Studio, take: Take) -> TakeSheet:
     return TakeSheet(
         take_id=take.id,
         place=RoundPlace(found.day.player.name, found.day.date, found.order_in_day),
-        tags=_tags(found),
+        tags=tags_of_row(found),
         standing=found.standing,
         why_void=found.why_void,
         kind=take.kind,
@@ -174,20 +174,6 @@ def _sound_path(studio: Studio, take: Take) -> Path | None:
         return None
     path = path_of_content(studio.folder, kind=take.kind, content_sha256=take.content_sha256)
     return path if path.is_file() else None
-
-
-def _tags(found: Round) -> RoundTags:
-    """Tags of a round."""
-    return RoundTags(
-        hand=found.hand,
-        tempo_bpm=found.tempo_bpm,
-        places_per_count=found.places_per_count,
-        round_s=found.round_s,
-        technique=found.technique,
-        surface=found.surface,
-        loudness=found.loudness,
-        feel=found.feel,
-    )
 
 
 def _of_reading(reading: Reading) -> NumberGiven:

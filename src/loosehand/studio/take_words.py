@@ -11,6 +11,7 @@ __all__ = [
     "hold_figures",
     "place_names",
     "recording_figures",
+    "way_of_tiring",
 ]
 
 Json = dict[str, Any]
@@ -91,11 +92,22 @@ def chance_in_words(chance: float) -> str:
     return f"{words} ({round(100 * chance)} in 100)"
 
 
+def way_of_tiring(tiring: Json) -> str:
+    """Say in which way a hand left its early range.
+
+    Examples
+    --------
+    >>> way_of_tiring({"sign": "level", "rising": False})
+    'softer'
+    """
+    return _TIRING[(tiring["sign"], tiring["rising"])]
+
+
 def _tiring_sentence(tiring: Json) -> str | None:
     """Say where the hand left its early range, None where it stayed or nothing can be said."""
     if tiring.get("onset_count") is None:
         return None
-    way = _TIRING[(tiring["sign"], tiring["rising"])]
+    way = way_of_tiring(tiring)
     return f"From count {tiring['onset_count']} on the hand gets {way} than it began."
 
 

@@ -2,14 +2,10 @@
 
 from typing import Any
 
+from loosehand.studio.take_words import place_names, way_of_tiring
+
 __all__ = ["line_of", "words_of"]
 
-_PLACE_NAMES = {
-    1: ("1",),
-    2: ("1", "&"),
-    3: ("1", "trip", "let"),
-    4: ("1", "e", "&", "a"),
-}
 _SOURCES = {
     "click": "by the click in the recording",
     "told": "as told",
@@ -104,15 +100,7 @@ def _hold_sentences(body: Json) -> list[str]:
 
 def _tiring_sentence(tiring: Json) -> str:
     """Say where the hand left its early range."""
-    ways = {
-        ("spread", True): "less even",
-        ("spread", False): "more even",
-        ("level", True): "louder",
-        ("level", False): "softer",
-        ("drift", True): "later",
-        ("drift", False): "earlier",
-    }
-    way = ways[(tiring["sign"], tiring["rising"])]
+    way = way_of_tiring(tiring)
     return f"From count {tiring['onset_count']} on it gets {way} than it began."
 
 
@@ -121,9 +109,8 @@ def _place_table(body: Json) -> str:
     places = body["evenness"].get("places") or []
     if not places:
         return ""
-    names = _PLACE_NAMES.get(len(places), tuple(str(i + 1) for i in range(len(places))))
     rows = (
-        ("place", list(names)),
+        ("place", list(place_names(len(places)))),
         ("timing ms", [f"{place['timing_ms']:+.1f}" for place in places]),
         ("level dB", [f"{place['level_db']:+.1f}" for place in places]),
     )

@@ -123,7 +123,7 @@ class Sitting:
         self._recent = Recent(0)
         self._check: SoundCheck | None = None
         self._checking: CheckSound | None = None
-        self._pending: str | None = None
+        self._awaits_check = False
         self._last_round: str | None = None
         self._unfiled: Journal | None = None
         self._file_again_s: float | None = None
@@ -217,7 +217,7 @@ class Sitting:
             return
         self._conductor.phase = "check"
         self._checking = None
-        self._pending = "check"
+        self._awaits_check = True
         self._say({"do": "play", "round": "check", "clicks": check_order()})
         self._show()
 
@@ -262,7 +262,7 @@ class Sitting:
         if not self._is_checked:
             raise InputError("the sound is not checked yet: the round comes after that")
         head = self._head(key, frame)
-        self._pending = None
+        self._awaits_check = False
         try:
             journal = self._setup.begin_journal(head)
         except LoosehandError:
@@ -460,7 +460,7 @@ class Sitting:
 
     def _go_on_checking(self) -> None:
         """Nothing else comes before the check that is going on, or is needed."""
-        if self._pending != "check":
+        if not self._awaits_check:
             self._ask_check({})
         elif not self._is_over:
             self._conductor.phase = "check"
@@ -531,7 +531,7 @@ class Sitting:
         )
 
     def _checked(self, check: SoundCheck) -> None:
-        self._check, self._pending, self._idle = check, None, None
+        self._check, self._awaits_check, self._idle = check, False, None
         try:
             self._setup.keep_check(check)
         except LoosehandError as error:
@@ -580,15 +580,13 @@ class Sitting:
         """Have the page play the clicks of the round that comes."""
         planned = self._conductor.planned
         assert planned is not None, "a round begins only where one is planned"
-        self._pending = uuid4().hex
-        self._deaf = []
+        self._awaits_check, self._deaf = False, []
         self._say(
             {
                 "do": "play",
-                "round": self._pending,
+                "round": uuid4().hex,
                 "index": self._conductor.index,
                 "clicks": click_order(planned, self._workout.setting),
-                "period_s": 60.0 / planned.tempo_bpm,
             }
         )
 
@@ -636,7 +634,6 @@ class Sitting:
             else round(conductor.until_s * self._rate),
             "planned": None if planned is None else asdict(planned) | {"counts": planned.counts},
             "outcomes": [asdict(each) for each in conductor.outcomes],
-            "round": None if self.run is None else self.run.head.round,
             "have_frame": None if self.run is None else self.run.capture.next_frame,
             "checked": self._is_checked,
         }
