@@ -25,8 +25,6 @@ export class View {
     this.status = find("status");
     this.lean = 0;
     this.level = 0.5;
-    /** @type {number | null} */
-    this.held = null;
     /** @type {number[]} */
     this.levels = [];
   }
@@ -125,7 +123,6 @@ export class View {
   /** The first break is only marked.
    * @param {number | null} held */
   mark(held) {
-    this.held = held;
     const mark = find("mark");
     mark.hidden = held === null;
     mark.textContent = held === null ? "" : `slipped after ${held}`;

@@ -28,8 +28,6 @@ let state = { phase: "check", outcomes: [], index: 0, rounds: 0, planned: null }
 let sound = null;
 /** @type {{clicks: any[], first: number} | null} */
 let round = null;
-/** @type {any} */
-let awake = null;
 let devices = "";
 let changed = false;
 let arming = false;
@@ -285,13 +283,13 @@ async function deviceNames() {
 }
 
 async function stayAwake() {
+  let awake = null;
   try {
     awake = await /** @type {any} */ (navigator).wakeLock?.request("screen");
   } catch {
     // A screen that may sleep is said below, and is no fault.
-    awake = null;
   }
-  /** @type {HTMLElement} */ (document.getElementById("sleepy")).hidden = awake !== null && awake !== undefined;
+  /** @type {HTMLElement} */ (document.getElementById("sleepy")).hidden = Boolean(awake);
 }
 
 function draw() {
