@@ -7,7 +7,7 @@ hears block by block, and keeps what was not acknowledged. The drummer plays wha
 import numpy as np
 
 RATE_HZ = 48_000
-BLOCK = 1280
+BLOCK = 1408
 ROUND_TRIP_S = 0.043
 CLICK_GAIN = 0.25
 AHEAD_S = 0.3

@@ -23,7 +23,7 @@ Int32Array = NDArray[np.int32]
 
 _FULL_SCALE = np.float32(2.0**23)
 _TAIL_S = 0.5
-_QUICK_FRAMES = 26
+_QUICK_FRAMES = 28
 """About a block of the page's sound."""
 _LEAD_KEPT = 24
 _LEEWAY = 0.30

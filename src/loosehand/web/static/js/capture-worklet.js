@@ -6,7 +6,7 @@
    frame twice and then skip one, though its sound goes on: a step of one quantum that is made good
    by the next is no jump. */
 
-const BLOCK_FRAMES = 1280;
+const BLOCK_FRAMES = 1408;
 const QUANTUM_FRAMES = 128;
 
 class Capture extends AudioWorkletProcessor {
