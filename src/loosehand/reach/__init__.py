@@ -1,0 +1,1 @@
+"""What a hand can hold: the hold-time model, its trend, its forecasts."""
