@@ -125,6 +125,11 @@ def test_shuffled_tempos_leave_out_what_two_lost_ones_tell():
         assert len(lost) < 2
 
 
+def test_a_full_ladder_leaves_nothing_out():
+    """A full ladder has all seventeen tempos, those that are lost at once too."""
+    assert len(day_of(UNEVEN, habit=LadderHabit(is_full=True))) == 17
+
+
 def test_a_test_stands_before_the_ladder_once_a_week():
     """On every seventh day the first round is the test, always at the same tempo."""
     habit = LadderHabit(test_every_days=7)

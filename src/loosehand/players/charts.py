@@ -184,6 +184,7 @@ class LadderHabit:
     below_edge_bpm : begin no lower than this far under the tempo that the curve has at a minute;
         None: at the lowest tempo
     is_shuffled : the tempos come in any order
+    is_full : every tempo is played, however soon those before it were lost
     test_every_days : before the ladder of every so many days stands one fresh round of each hand,
         always at the tempo of the ladder nearest to the curve's at a minute; None: never
     round_s, rest_s : a round, and the rest before each
@@ -194,6 +195,7 @@ class LadderHabit:
     step_bpm: float = 5.0
     below_edge_bpm: float | None = None
     is_shuffled: bool = False
+    is_full: bool = False
     test_every_days: int | None = None
     round_s: float = 60.0
     rest_s: float = 60.0
@@ -220,7 +222,7 @@ def draw_chart_player(
         law=law,
         minute_bpm=float(np.clip(rng.normal(92.0, 10.0), 65.0, 125.0)),
         short_lead_bpm=math.exp(rng.normal(math.log(7.7), 0.35)),
-        top_s=math.exp(rng.uniform(math.log(3.0), math.log(20.0))),
+        top_s=math.exp(rng.uniform(math.log(1.5), math.log(12.0))),
         gain_bpm_per_month=0.0 if is_flat else gain_bpm_per_month,
         day_form_bpm=rng.uniform(0.8, 3.0),
         time_noise=rng.uniform(0.1, 0.4),
@@ -332,6 +334,8 @@ class _Workout:
         below_bpm = self.habit.below_edge_bpm
         if below_bpm is not None and tempo_bpm < player.minute_bpm - below_bpm:
             return True
+        if self.habit.is_full:
+            return False
         if self.habit.is_shuffled:
             return sum(lost_bpm < tempo_bpm for lost_bpm in self.lost_soon[hand]) >= 2
         return hand in self.done
