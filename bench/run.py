@@ -28,6 +28,7 @@ from loosehand import __version__
 __all__ = ["main"]
 
 HERE = Path(__file__).parent
+KEPT_FROM = "\n## The reach\n"
 
 
 def _words() -> argparse.Namespace:
@@ -147,8 +148,14 @@ def main() -> None:
     )
     _plot(rows, words.out / "reliability.png")
     if words.write_docs:
-        (HERE.parent / "docs" / "bench.md").write_text(text)
+        write_page(HERE.parent / "docs" / "bench.md", text)
     print(text)
+
+
+def write_page(page: Path, text: str) -> None:
+    """Write the page of the docs, keeping what other parts of the bench have in it below."""
+    below = page.read_text().partition(KEPT_FROM)[2] if page.exists() else ""
+    page.write_text(f"{text}{KEPT_FROM}{below}" if below else text)
 
 
 if __name__ == "__main__":
