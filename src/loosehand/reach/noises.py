@@ -1,0 +1,226 @@
+"""Integrate over what is not known of the noises: a law's fit at a few well-placed points.
+
+The log evidence of a law, as a function of the logs of three spreads (form of the day, tempo and
+time noise from round to round), is climbed to its top; then 15 points about it (a central
+composite design) stand for the whole.
+
+Source
+------
+Rue, Martino and Chopin (2009), Approximate Bayesian inference for latent Gaussian models by using
+integrated nested Laplace approximations, Journal of the Royal Statistical Society B 71:319-392,
+section 6.5 (from memory).
+"""
+
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
+
+from loosehand.reach.laplace import Mode, Task, find_mode
+from loosehand.reach.margin import Noise
+from loosehand.reach.prior import Prior
+
+__all__ = ["LawFit", "Point", "Start", "fit_law"]
+
+FloatArray = NDArray[np.float64]
+_REACHES = 1.3
+_CLIMBS = 5
+_DIFFERENCE = 0.1
+_ENOUGH = 0.1
+_HOPELESS = 12.0
+"""A law so far under another, in log chance, is kept by its top point alone."""
+_LONGEST = 0.8
+_SPREAD = (0.03, 1.2)
+
+
+@dataclass(frozen=True)
+class Start:
+    """Where a climb begins: the days, the shape, the logs of the three spreads."""
+
+    day_bpm: FloatArray
+    log_shape: FloatArray
+    log_spreads: FloatArray
+
+
+@dataclass(frozen=True)
+class Point:
+    """A point of the design.
+
+    Attributes
+    ----------
+    form_bpm : spread of the day's form
+    noise : from round to round
+    weight : its share in the law's posterior
+    mode : what is most probable there
+    """
+
+    form_bpm: float
+    noise: Noise
+    weight: float
+    mode: Mode
+
+
+@dataclass(frozen=True)
+class LawFit:
+    """A law's posterior.
+
+    Attributes
+    ----------
+    task : what was fitted
+    points : of the noises, the top one first
+    log_evidence : log of the chance of the data under the law, up to one constant for all laws
+    log_spreads : float array, shape (3,), logs of form, tempo noise and time noise at the top
+    bend : float array, shape (3, 3), minus the second derivatives of the height there
+    top_height : log evidence times prior there
+    """
+
+    task: Task
+    points: tuple[Point, ...]
+    log_evidence: float
+    log_spreads: FloatArray
+    bend: FloatArray
+    top_height: float
+
+
+class _Surface:
+    """Log evidence by the logs of the spreads; each climb begins at the last mode."""
+
+    def __init__(self, task: Task, prior: Prior, start: Start) -> None:
+        self.task = task
+        self.mean = np.array([prior.log_form_bpm, prior.log_tempo_noise_bpm, prior.log_time_noise])
+        self.sd = np.array([prior.log_form_sd, prior.log_tempo_noise_sd, prior.log_time_noise_sd])
+        self.day_bpm, self.log_shape = start.day_bpm, start.log_shape
+
+    def mode(self, log_spreads: FloatArray) -> Mode:
+        """Mode at these spreads."""
+        form_bpm, tempo_bpm, time_share = np.exp(log_spreads)
+        mode = find_mode(
+            self.task,
+            noise=Noise(float(tempo_bpm), float(time_share)),
+            form_bpm=float(form_bpm),
+            day_bpm=self.day_bpm,
+            log_shape=self.log_shape,
+        )
+        self.day_bpm, self.log_shape = mode.day_bpm, mode.log_shape
+        return mode
+
+    def height(self, log_spreads: FloatArray, mode: Mode) -> float:
+        """Log evidence times prior."""
+        stretched = (log_spreads - self.mean) / self.sd
+        return mode.log_evidence - 0.5 * float(stretched @ stretched)
+
+    def at(self, log_spreads: FloatArray) -> float:
+        """Find the height at these spreads."""
+        return self.height(log_spreads, self.mode(log_spreads))
+
+
+def fit_law(task: Task, *, prior: Prior, start: Start, known: LawFit | None) -> LawFit:
+    """Fit a law with its noises.
+
+    Parameters
+    ----------
+    task : what is fitted
+    prior : of the spreads
+    start : where to begin
+    known : fit of another law to the same rounds, whose noises are a good first guess, or None
+    """
+    surface = _Surface(task, prior, start)
+    top, bend = _climb(surface, start.log_spreads) if known is None else _adjust(surface, known)
+    values, vectors = np.linalg.eigh(bend)
+    widths = np.clip(1.0 / np.sqrt(np.maximum(values, 1e-6)), *_SPREAD)
+    axes = vectors * widths
+    mode = surface.mode(top)
+    places, modes = [top], [mode]
+    if known is None or surface.height(top, mode) > known.top_height - _HOPELESS:
+        places += [top + axes @ corner for corner in _design(len(top))]
+        modes += [surface.mode(place) for place in places[1:]]
+    heights = np.array(
+        [surface.height(place, mode) for place, mode in zip(places, modes, strict=True)]
+    )
+    top_height = float(heights[0])
+    heights[1:] += _log_volume(len(top))
+    best = heights.max()
+    weights = np.exp(heights - best)
+    points = tuple(
+        Point(float(np.exp(place[0])), Noise(*map(float, np.exp(place[1:]))), weight, mode)
+        for place, weight, mode in zip(
+            places, (weights / weights.sum()).tolist(), modes, strict=True
+        )
+    )
+    log_evidence = float(best + np.log(weights.sum()) + np.log(widths).sum())
+    return LawFit(task, points, log_evidence, top, bend, top_height)
+
+
+def _climb(surface: _Surface, start: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Climb to the top by Newton's method on differences; return it and the bend there."""
+    place, height = start, surface.at(start)
+    bend = np.diag(1.0 / surface.sd**2)
+    for _ in range(_CLIMBS):
+        slope, bend = _differences(surface, place, height)
+        place, new_height = _stepped(surface, place, height, slope, bend)
+        gained, height = new_height - height, new_height
+        if gained < _ENOUGH:
+            break
+    return place, bend
+
+
+def _adjust(surface: _Surface, known: LawFit) -> tuple[FloatArray, FloatArray]:
+    """Climb from the top of another law with its bend: slopes alone are asked for anew."""
+    place, height = known.log_spreads, surface.at(known.log_spreads)
+    for _ in range(_CLIMBS):
+        steps = _DIFFERENCE * np.eye(len(place))
+        up = np.array([surface.at(place + step) for step in steps])
+        slope = (up - height) / _DIFFERENCE + 0.5 * _DIFFERENCE * np.diag(known.bend)
+        place, new_height = _stepped(surface, place, height, slope, known.bend)
+        gained, height = new_height - height, new_height
+        if gained < _ENOUGH or height < known.top_height - 2.0 * _HOPELESS:
+            break
+    return place, known.bend
+
+
+def _stepped(
+    surface: _Surface, place: FloatArray, height: float, slope: FloatArray, bend: FloatArray
+) -> tuple[FloatArray, float]:
+    """Take Newton's step, or a third of it, or none: whichever is not lower."""
+    values, vectors = np.linalg.eigh(bend)
+    values = np.maximum(values, 0.5 / surface.sd.max() ** 2)
+    step = vectors @ ((vectors.T @ slope) / values)
+    step *= min(1.0, _LONGEST / max(float(np.abs(step).max()), 1e-9))
+    for length in (1.0, 0.3):
+        new_height = surface.at(place + length * step)
+        if new_height >= height:
+            return place + length * step, new_height
+    return place, height
+
+
+def _differences(
+    surface: _Surface, place: FloatArray, height: float
+) -> tuple[FloatArray, FloatArray]:
+    """Slope and bend (minus the second derivatives) of the height, by differences."""
+    size = len(place)
+    steps = _DIFFERENCE * np.eye(size)
+    up = np.array([surface.at(place + step) for step in steps])
+    down = np.array([surface.at(place - step) for step in steps])
+    slope = (up - down) / (2.0 * _DIFFERENCE)
+    bend = np.diag((2.0 * height - up - down) / _DIFFERENCE**2)
+    for one in range(size):
+        for two in range(one):
+            both = surface.at(place + steps[one] + steps[two])
+            mixed = (both - up[one] - up[two] + height) / _DIFFERENCE**2
+            bend[one, two] = bend[two, one] = -mixed
+    return slope, bend
+
+
+def _design(size: int) -> list[FloatArray]:
+    """Corners and axes of the design, all at one distance from its middle."""
+    far = _REACHES * np.sqrt(size)
+    corners = [np.array(signs) * _REACHES for signs in product((-1.0, 1.0), repeat=size)]
+    axes = [sign * far * axis for axis in np.eye(size) for sign in (-1.0, 1.0)]
+    return corners + axes
+
+
+def _log_volume(size: int) -> float:
+    """Log of the weight of an outer point, so that a normal law keeps its variance."""
+    outer = 2**size + 2 * size
+    return float(size * _REACHES**2 / 2.0 - np.log(outer * (_REACHES**2 - 1.0)))
