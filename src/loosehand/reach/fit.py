@@ -3,13 +3,14 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 from loosehand.errors import NotIdentifiable
 from loosehand.reach.draws import draw_posterior, draw_prior, level_covariance
-from loosehand.reach.hand_data import HandData, hand_data, reserve_shares
+from loosehand.reach.hand_data import HandData, fresh_bounds_s, hand_data, order_varies
 from loosehand.reach.held_out import held_out_scores
 from loosehand.reach.laplace import Mode, Shape, Task, find_mode, margins
 from loosehand.reach.laws import LAWS, Law
@@ -17,7 +18,7 @@ from loosehand.reach.margin import Noise
 from loosehand.reach.noises import LawFit, Start, fit_law
 from loosehand.reach.prior import NOBODY_KNOWN, Prior, log_steepness
 from loosehand.reach.reach import DayForm, Interval, LawScore, Reach
-from loosehand.reach.reserve import RECOVERY_S
+from loosehand.reach.reserve import RECOVERY_S, RECOVERY_SHARES
 from loosehand.reach.seen import HandKind, RoundSeen, hand_rate_factor
 
 __all__ = ["expect_of_nobody", "fit_hand"]
@@ -66,7 +67,7 @@ def fit_hand(
     as_of: date,
     laws: Sequence[Law] = LAWS,
     prior: Prior = NOBODY_KNOWN,
-    recovery_s: float = RECOVERY_S,
+    recovery_s: float | None = None,
 ) -> Reach:
     """Fit what one hand holds.
 
@@ -77,7 +78,8 @@ def fit_hand(
     as_of : the day told of; later rounds are left out
     laws : which are weighed against each other
     prior : what is believed beforehand
-    recovery_s : time constant with which the reserve comes back in rests
+    recovery_s : time constant with which the reserve comes back in rests; None where it is not
+        known, and the prior of ``reserve`` is integrated over
 
     Raises
     ------
@@ -85,13 +87,13 @@ def fit_hand(
     """
     chosen = _choose(rounds, kind=kind, as_of=as_of)
     data = hand_data(chosen.rounds, kind=kind)
-    fits = _fit_laws(data, laws=laws, prior=prior, recovery_s=recovery_s)
+    fits = _fit_laws(data, laws=laws, prior=prior, recovery_s=recovery_s or RECOVERY_S[0])
     scores = np.array([held_out_scores(fit.task, fit.points[0]).mean() for fit in fits])
-    weights = _weights(np.array([fit.log_evidence for fit in fits]))
     best = fits[int(np.argmax(scores))]
+    weighed = _weigh(fits) if recovery_s else _weigh_recoveries(fits, data, prior=prior)
     as_of_day = float((as_of - data.first_day).days)
     draws = draw_posterior(
-        list(zip(fits, weights, strict=True)),
+        weighed,
         prior=prior,
         grid_day=_grid(int(as_of_day)),
         as_of_day=as_of_day,
@@ -106,8 +108,8 @@ def fit_hand(
         rounds=len(data.tempo_bpm),
         law=best.task.law,
         laws=tuple(
-            LawScore(fit.task.law, float(score), float(weight))
-            for fit, score, weight in zip(fits, scores, weights, strict=True)
+            LawScore(fit.task.law, float(score), _weight_of(fit.task.law, weighed))
+            for fit, score in zip(fits, scores, strict=True)
         ),
         days=_day_forms(best, prior=prior, factor=factor),
         longest_held_s=float(data.low_s.max()),
@@ -146,7 +148,7 @@ def _choose(rounds: Sequence[RoundSeen], *, kind: HandKind, as_of: date) -> _Cho
 def _after_gap(days: Sequence[date]) -> date:
     """First day after the last long gap."""
     first = days[0]
-    for before, after in zip(days, days[1:], strict=False):
+    for before, after in pairwise(days):
         if (after - before).days > _GAP_DAYS:
             first = after
     return first
@@ -174,10 +176,9 @@ def _fit_laws(
     fits: list[LawFit] = []
     for law in laws:
         shape = _shape(law, prior)
-        task = Task(
-            data, law, np.ones(len(data.tempo_bpm)), prior.minute_bpm, values, vectors, shape
-        )
-        task, mode = _told_apart(task, prior, Start(day, shape.mean, spreads), recovery_s)
+        low_s, high_s = data.low_s, data.high_s
+        task = Task(data, law, low_s, high_s, prior.minute_bpm, values, vectors, shape)
+        task, mode = _told_apart(task, Start(day, shape.mean, spreads), recovery_s)
         known = max(fits, key=lambda fit: fit.top_height) if fits else None
         begin = Start(mode.day_bpm, mode.log_shape, spreads)
         fit = fit_law(task, prior=prior, start=begin, known=known)
@@ -186,35 +187,84 @@ def _fit_laws(
     return fits
 
 
-def _told_apart(task: Task, prior: Prior, start: Start, recovery_s: float) -> tuple[Task, Mode]:
-    """Set the reserve that each round began with, and leave out rounds that tell nothing."""
+def _told_apart(task: Task, start: Start, recovery_s: float) -> tuple[Task, Mode]:
+    """Set the bounds of a fresh hand, and leave out rounds that tell nothing."""
     form_bpm, tempo_bpm, time_share = map(float, np.exp(start.log_spreads))
     noise = Noise(tempo_bpm, time_share)
-    mode = find_mode(
-        task, noise=noise, form_bpm=form_bpm, day_bpm=start.day_bpm, log_shape=start.log_shape
-    )
+    day, shape = start.day_bpm, start.log_shape
+    mode = find_mode(task, noise=noise, form_bpm=form_bpm, day_bpm=day, log_shape=shape)
     for _ in range(2):
-        share = reserve_shares(
-            task.data,
-            law=task.law,
-            minute_bpm=mode.day_bpm,
-            steepness_bpm=float(np.exp(mode.log_shape[0])),
-            top_s=float(np.exp(mode.log_shape[1])) if task.law == "top rate" else 0.0,
-            recovery_s=recovery_s,
-        )
-        task = replace(task, share=share)
+        task = _refreshed(task, mode, recovery_s)
+        day, shape = mode.day_bpm, mode.log_shape
+        mode = find_mode(task, noise=noise, form_bpm=form_bpm, day_bpm=day, log_shape=shape)
+    minute_bpm = mode.day_bpm[task.data.day_index]
+    low, _ = margins(task, noise, minute_bpm=minute_bpm, log_shape=mode.log_shape)
+    telling = ~(np.isinf(task.high_s) & (low.z > _SURE_Z))
+    data = _only(task.data, telling)
+    return replace(task, data=data, low_s=task.low_s[telling], high_s=task.high_s[telling]), mode
+
+
+def _refreshed(task: Task, mode: Mode, recovery_s: float) -> Task:
+    """The task with the bounds that a fresh hand would have, by the curve of a mode."""
+    low_s, high_s = fresh_bounds_s(
+        task.data,
+        law=task.law,
+        minute_bpm=mode.day_bpm,
+        steepness_bpm=float(np.exp(mode.log_shape[0])),
+        top_s=float(np.exp(mode.log_shape[1])) if task.law == "top rate" else 0.0,
+        recovery_s=recovery_s,
+    )
+    return replace(task, low_s=low_s, high_s=high_s)
+
+
+_Weighed = list[tuple[LawFit, float]]
+
+
+def _weigh(fits: Sequence[LawFit]) -> _Weighed:
+    """Weights of laws by their evidence."""
+    return list(zip(fits, _shares(np.array([fit.log_evidence for fit in fits])), strict=True))
+
+
+def _weigh_recoveries(fits: Sequence[LawFit], data: HandData, *, prior: Prior) -> _Weighed:
+    """Weights of laws and recoveries: of these by evidence only where the order of rounds varies.
+
+    In a ladder, which always rises, tiring and tempo cannot be told apart: there the prior of the
+    recovery stays as it was.
+    """
+    every = [(fits, RECOVERY_SHARES[0])]
+    for recovery_s, share in zip(RECOVERY_S[1:], RECOVERY_SHARES[1:], strict=True):
+        every.append(([_with_recovery(fit, recovery_s) for fit in fits], share))
+    if order_varies(data):
+        flat = [(fit, np.log(share)) for some, share in every for fit in some]
+        shares = _shares(np.array([fit.log_evidence + log_share for fit, log_share in flat]))
+        return [(fit, weight) for (fit, _), weight in zip(flat, shares, strict=True)]
+    return [(fit, share * weight) for some, share in every for fit, weight in _weigh(some)]
+
+
+def _with_recovery(fit: LawFit, recovery_s: float) -> LawFit:
+    """The law at its top point's noises, with another recovery."""
+    top = fit.points[0]
+    task, mode = fit.task, top.mode
+    for _ in range(2):
+        task = _refreshed(task, mode, recovery_s)
         mode = find_mode(
             task,
-            noise=noise,
-            form_bpm=form_bpm,
+            noise=top.noise,
+            form_bpm=top.form_bpm,
             day_bpm=mode.day_bpm,
             log_shape=mode.log_shape,
         )
-    data = task.data
-    minute_bpm = mode.day_bpm[data.day_index]
-    low, _ = margins(task, noise, minute_bpm=minute_bpm, log_shape=mode.log_shape)
-    telling = ~(np.isinf(data.high_s) & (low.z > _SURE_Z))
-    return replace(task, data=_only(data, telling), share=task.share[telling]), mode
+    gained = mode.log_evidence - top.mode.log_evidence
+    return replace(
+        fit,
+        task=task,
+        points=(replace(top, weight=1.0, mode=mode),),
+        log_evidence=fit.log_evidence + gained,
+    )
+
+
+def _weight_of(law: Law, weighed: _Weighed) -> float:
+    return float(sum(weight for fit, weight in weighed if fit.task.law == law))
 
 
 def _only(data: HandData, wanted: NDArray[np.bool_]) -> HandData:
@@ -239,9 +289,9 @@ def _first_guess(data: HandData, prior: Prior) -> FloatArray:
     return np.full(len(data.days), 0.8 * guess + 0.2 * prior.minute_bpm)
 
 
-def _weights(log_evidence: FloatArray) -> FloatArray:
+def _shares(log_evidence: FloatArray) -> list[float]:
     shares = np.exp(log_evidence - log_evidence.max())
-    return np.asarray(shares / shares.sum())
+    return [float(share) for share in shares / shares.sum()]
 
 
 def _day_forms(fit: LawFit, *, prior: Prior, factor: float) -> tuple[DayForm, ...]:

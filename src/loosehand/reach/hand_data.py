@@ -11,7 +11,7 @@ from loosehand.reach.laws import Law, log_time_of_excess
 from loosehand.reach.reserve import recovered
 from loosehand.reach.seen import HandKind, RoundSeen, hand_rate_factor
 
-__all__ = ["HandData", "hand_data", "reserve_shares"]
+__all__ = ["HandData", "fresh_bounds_s", "hand_data", "order_varies"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -20,6 +20,8 @@ REST_S = 60.0
 """Rest that is taken to lie before a round where none is told (common practice, no source)."""
 _LEAST_SHARE = 0.05
 _ROUNDS_A_DAY = 60
+_SLOWER_ROUNDS = 20
+_SLOWER_SHARE = 0.2
 
 
 @dataclass(frozen=True)
@@ -139,7 +141,7 @@ def _arrays(
     )
 
 
-def reserve_shares(
+def fresh_bounds_s(
     data: HandData,
     *,
     law: Law,
@@ -147,29 +149,29 @@ def reserve_shares(
     steepness_bpm: float,
     top_s: float,
     recovery_s: float,
-) -> FloatArray:
-    """Share of the reserve that each round began with.
+) -> tuple[FloatArray, FloatArray]:
+    """Bounds of the hold times as a fresh hand would have had them.
 
-    A round takes the share that its time is of the time held at its tempo, a lost one all of it;
-    rests give back what ``recovered`` says.
+    A round takes from the reserve the share that its time is of the time held at its tempo, a lost
+    one all that it can; rests give back what ``recovered`` says. A hand with a share of its reserve
+    holds that share of the time.
 
     Parameters
     ----------
     minute_bpm : float array, shape (d,), tempo held for a minute on each day
-    steepness_bpm, top_s : of the curve
+    steepness_bpm, top_s : of the curve; ``top_s`` is 0 but for the top rate law
     recovery_s : time constant of recovery
 
     Returns
     -------
-    share : float array, shape (n,), in [0.05, 1]
+    low_s, high_s : float arrays, shape (n,)
     """
     day_of_all = np.zeros(len(data.all_tempo_bpm), dtype=np.int64)
     inside = data.before >= 0
     day_of_all[data.before[inside]] = np.nonzero(inside)[0]
     excess = (data.all_tempo_bpm - minute_bpm[day_of_all]) / steepness_bpm
-    log_time = log_time_of_excess(law, excess, top_s=top_s)
-    spent = np.minimum(data.all_played_s * np.exp(-log_time), 1.0)
-    spent = np.where(data.all_lost, 1.0, spent)
+    whole_s = np.exp(log_time_of_excess(law, excess, top_s=top_s)) + top_s
+    spent = data.all_played_s / whole_s
     shares = np.ones(len(spent))
     share = np.ones(len(data.days))
     for place in range(data.before.shape[1]):
@@ -181,5 +183,21 @@ def reserve_shares(
                 share[there], rest_s=data.all_rest_s[at], recovery_s=recovery_s
             )
         shares[at] = share[there]
-        share[there] = np.maximum(share[there] - spent[at], 0.0)
-    return np.maximum(shares[data.own], _LEAST_SHARE)
+        left = np.where(data.all_lost[at], top_s / whole_s[at], share[there] - spent[at])
+        share[there] = np.maximum(np.minimum(left, share[there]), 0.0)
+    own = np.maximum(shares[data.own], _LEAST_SHARE)
+    return _fresh(data.low_s, own, top_s), _fresh(data.high_s, own, top_s)
+
+
+def _fresh(bound_s: FloatArray, share: FloatArray, top_s: float) -> FloatArray:
+    """Bound of a fresh hand in place of one with a share of its reserve."""
+    return np.where(bound_s > 0.0, (bound_s + top_s) / share - top_s, bound_s)
+
+
+def order_varies(data: HandData) -> bool:
+    """Whether slower rounds follow faster ones often enough to tell tiring from tempo."""
+    slower = 0
+    for found in data.before:
+        tempos = data.all_tempo_bpm[found[found >= 0]]
+        slower += int((tempos[1:] < np.maximum.accumulate(tempos)[:-1]).sum())
+    return slower >= max(_SLOWER_ROUNDS, _SLOWER_SHARE * len(data.all_tempo_bpm))

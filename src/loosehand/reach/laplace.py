@@ -49,7 +49,7 @@ class Task:
     ----------
     data : the rounds
     law : of the curve
-    share : float array, shape (n,), of the reserve at the start of each round
+    low_s, high_s : float arrays, shape (n,), bounds of the hold times of a fresh hand
     minute_bpm : float, prior mean of the tempo held for a minute, on any day
     trend_values, trend_vectors : eigenvalues and -vectors of the prior covariance of the trend
     shape : prior of the log of steepness (and of the top rate's time constant)
@@ -57,7 +57,8 @@ class Task:
 
     data: HandData
     law: Law
-    share: FloatArray
+    low_s: FloatArray
+    high_s: FloatArray
     minute_bpm: float
     trend_values: FloatArray
     trend_vectors: FloatArray
@@ -197,7 +198,7 @@ def margins(
     data = task.data
     both = margin(
         task.law,
-        time_s=np.concatenate([data.low_s / task.share, data.high_s / task.share]),
+        time_s=np.concatenate([task.low_s, task.high_s]),
         tempo_bpm=np.concatenate([data.tempo_bpm, data.tempo_bpm]),
         minute_bpm=np.concatenate([minute_bpm, minute_bpm]),
         steepness_bpm=float(np.exp(log_shape[0])),
@@ -221,7 +222,7 @@ def _gathered(found: IntervalChance, low: Margin, high: Margin, data: HandData, 
     low_by_shape, high_by_shape = _by_shape(law, low), _by_shape(law, high)
     slope_low = found.bend_low * low.by_minute + found.bend_both * high.by_minute
     slope_high = found.bend_high * high.by_minute + found.bend_both * low.by_minute
-    weight = np.bincount(
+    weight: FloatArray = np.bincount(
         data.day_index, slope_low * low.by_minute + slope_high * high.by_minute, minlength=days
     )
     pull = np.bincount(

@@ -99,8 +99,10 @@ class Curve:
         Examples
         --------
         >>> curve = Curve.from_critical_rate(95.0, 300.0, top_rate=None)
-        >>> float(curve.tempo_bpm(60.0)), round(float(curve.time_s(105.0)), 6), curve.sustainable_bpm
-        (100.0, 30.0, 95.0)
+        >>> float(curve.tempo_bpm(60.0)), curve.sustainable_bpm
+        (100.0, 95.0)
+        >>> round(float(curve.time_s(105.0)), 6)
+        30.0
         """
         top_s = 0.0 if top_rate is None else reserve / (top_rate - rate)
         steepness = reserve / (_MINUTE_S + top_s)
