@@ -62,7 +62,7 @@ def test_the_exponential_learns_at_a_constant_relative_rate():
     kind="simulated",
 )
 def test_the_mean_of_exponential_learners_looks_like_a_power_law():
-    """Of 60 planted exponential learners the exponential tells better, of their mean the power law."""
+    """Of 60 planted exponential learners the exponential tells better; of their mean the power."""
     rng = np.random.default_rng(2000)
     day, sd_bpm = np.arange(0.0, 300.0, 3.0), 0.5
     variance = np.full(day.size, sd_bpm**2)
