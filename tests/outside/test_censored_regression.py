@@ -17,7 +17,7 @@ SURVIVAL = "R package survival (Therneau), commit a2533a9, output committed by i
 MOTORETTES = "Crawford (1970), Nelson and Hahn (1972): motorettes"
 ESCOBAR = "Escobar, L. A., Meeker, W. Q. (1992), Biometrics; Stanford transplants of 1980"
 SCHMEE = "Schmee, J., Hahn, G. J. (1979), Technometrics 21:417-432, from memory"
-TOBIN = "Tobin, J. (1958), Econometrica 26:24-36"
+TOBIN = "Tobin, J. (1958), Econometrica 26:24-36 (pages from memory)"
 LIFELINES = "Python package lifelines 0.30.3, LogNormalAFTFitter"
 NARROW = 1e-4
 # Degrees Celsius, hours of the failed, hours and number of those that ran on.

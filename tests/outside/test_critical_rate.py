@@ -20,7 +20,10 @@ BALANCE = (
     "Skiba, P. F., and others (2012), Med. Sci. Sports Exerc. 44:1526-1532; differential form of "
     "Froncioni, Skiba and Clarke as in Python package sweat 0.25.0, pdm/w_prime_balance.py"
 )
-GAESSER = "Gaesser, G. A., and others (1995), Med. Sci. Sports Exerc. 27:1430-1438, abstract"
+GAESSER = (
+    "Gaesser, G. A., and others (1995), Med. Sci. Sports Exerc. 27:1430-1438 (pages from memory), "
+    "abstract"
+)
 POWER_W = np.array([446.0, 385.0, 324.0, 290.0, 280.0])
 TIME_S = np.array([100.0, 172.0, 434.0, 857.0, 1361.0])
 DISTANCE_M = np.array([956.0, 1500.0, 3399.0])
