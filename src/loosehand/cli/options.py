@@ -52,6 +52,7 @@ __all__ = [
     "notes_of",
     "order_of",
     "places_of",
+    "seconds_of",
     "tags_of",
     "workers_of",
 ]
@@ -140,7 +141,7 @@ def tags_of(
             hand=hand,
             tempo_bpm=check_tempo_bpm(tempo),
             places_per_count=places_of(per_count),
-            round_s=_seconds(round_s, field="round_s") if round_s else _ROUND_S,
+            round_s=seconds_of(round_s, field="round_s") if round_s else _ROUND_S,
             technique=technique,
             surface=surface,
             loudness=loudness,
@@ -173,7 +174,7 @@ def first_count_s_of(word: str) -> float | None:
     """Return the time of count 1, or None. Raises InputError if it cannot be."""
     if not word:
         return None
-    found = _seconds(word, field="first_count_s")
+    found = seconds_of(word, field="first_count_s")
     if not 0.0 <= found <= _LONGEST_TAKE_S:
         raise InputError(
             f"first_count_s = {found:g} cannot be; want seconds from 0 to {_LONGEST_TAKE_S:g}"
@@ -208,6 +209,17 @@ def day_of(word: str, *, now: datetime) -> date:
     return check_day(word) if word else now.astimezone().date()
 
 
+def seconds_of(word: str, *, field: str) -> float:
+    """Return seconds that are a number. Raises InputError if they are none."""
+    try:
+        found = float(word)
+    except ValueError as error:
+        raise InputError(f"{field} = {word[:40]!r} is not a number of seconds") from error
+    if not math.isfinite(found):
+        raise InputError(f"{field} = {found} is not a number of seconds")
+    return found
+
+
 def _counts_planned(counts: str, round_s: str, *, tempo_bpm: float | None) -> int | None:
     """Return the counts of the round, however they were told."""
     if counts and round_s:
@@ -218,20 +230,9 @@ def _counts_planned(counts: str, round_s: str, *, tempo_bpm: float | None) -> in
         return None
     if tempo_bpm is None:
         raise InputError("--round-s needs the tempo: say --tempo 104, or say --counts")
-    found = counts_of_round(tempo_bpm=tempo_bpm, round_s=_seconds(round_s, field="round_s"))
+    found = counts_of_round(tempo_bpm=tempo_bpm, round_s=seconds_of(round_s, field="round_s"))
     if not 1 <= found <= _MOST_COUNTS:
         raise InputError(
             f"round_s = {round_s} cannot be; want a round of 1 to {_MOST_COUNTS} counts"
         )
-    return found
-
-
-def _seconds(word: str, *, field: str) -> float:
-    """Return seconds that are a number."""
-    try:
-        found = float(word)
-    except ValueError as error:
-        raise InputError(f"{field} = {word[:40]!r} is not a number of seconds") from error
-    if not math.isfinite(found):
-        raise InputError(f"{field} = {found} is not a number of seconds")
     return found

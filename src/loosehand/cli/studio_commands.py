@@ -1,9 +1,6 @@
 """The commands that keep the chart: file, write, correct, show, carry in and out."""
 
 import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -38,13 +35,18 @@ from loosehand.cli.options import (
     tags_of,
 )
 from loosehand.cli.speech import say, warn, width_of_terminal
+from loosehand.cli.studio_access import (
+    draw_table,
+    many,
+    present_moment,
+    read_file,
+    studio_at,
+)
 from loosehand.errors import Conflict, InputError, NotFound
 
 if TYPE_CHECKING:
-    from rich.console import RenderableType
 
     from loosehand.studio.chart import ChartRound
-    from loosehand.studio.database import Studio
     from loosehand.studio.filing import RoundPlace
 
 __all__ = [
@@ -60,8 +62,6 @@ __all__ = [
     "unpack",
     "write",
 ]
-
-_BUSY_TIMEOUT_S = 3.0
 
 Held = Annotated[str, typer.Option("--held", help="The count held.")]
 OneRound = Annotated[str, typer.Option("--order", help="Which round of the day (chart --rounds).")]
@@ -99,7 +99,7 @@ def file_take(
     from loosehand.studio.intake import check_can_be_read, hear_and_file
     from loosehand.studio.round_tags import check_player
 
-    now = _now()
+    now = present_moment()
     tags = tags_of(
         hand=hand,
         tempo=tempo,
@@ -128,7 +128,7 @@ def file_take(
     assumed = assumed_of(tempo=tempo, per_count=per_count, hand=hand)
     told = Told(request, notes_of(note), more_assumed=assumed)
     check_can_be_read(Path(file))
-    with _studio(studio, create=True) as opened:
+    with studio_at(studio, create=True) as opened:
         place, body = hear_and_file(opened, Path(file), row, told, hearing=hear_told, now=now)
         sweep_studio(opened, now=now)
     print_reading(body, as_json=as_json)
@@ -161,7 +161,7 @@ def write(
     from loosehand.studio.filing import write_count
     from loosehand.studio.round_tags import check_count, check_player
 
-    now = _now()
+    now = present_moment()
     tags = tags_of(
         hand=hand,
         tempo=tempo,
@@ -180,7 +180,7 @@ def write(
         count_held=check_count(held, counts=tags.counts),
         ended=ended_of(ended),
     )
-    with _studio(studio, create=True) as opened:
+    with studio_at(studio, create=True) as opened:
         place = write_count(opened, row, now=now)
     say(f"Written: {row.count_held} of {tags.counts} counts, as {_where(place)}.")
     if tags.feel == "pain":
@@ -201,10 +201,10 @@ def correct(
     from loosehand.studio.filing import RoundPlace, correct_count
     from loosehand.studio.round_tags import check_player, check_whole
 
-    now = _now()
+    now = present_moment()
     place = RoundPlace(check_player(player), day_of(day, now=now), order_of(order) or 0)
     count = check_whole(held, field="count_held", lowest=0, highest=10**6)
-    with _studio(studio, create=False) as opened:
+    with studio_at(studio, create=False) as opened:
         before = correct_count(
             opened, place, count_held=count, ended=ended_of(ended), why=why, now=now
         )
@@ -233,13 +233,13 @@ def chart(
     found = _rounds(studio, player)
     name = found[0].row.player
     if not rounds:
-        _draw(chart_of(name, found, width=width_of_terminal()))
+        draw_table(chart_of(name, found, width=width_of_terminal()))
         return 0
-    asked = day_of(day, now=_now()) if day else None
+    asked = day_of(day, now=present_moment()) if day else None
     shown = [one for one in found if asked in (None, one.row.day)]
     if not shown:
         raise NotFound(f"{name} has no round on {asked}")
-    _draw(rounds_of(name, shown))
+    draw_table(rounds_of(name, shown))
     return 0
 
 
@@ -257,7 +257,7 @@ def chart_out(
     from loosehand.studio.database import store_errors
     from loosehand.studio.whole_files import write_whole
 
-    with _studio(studio, create=False) as opened, opened.look() as session:
+    with studio_at(studio, create=False) as opened, opened.look() as session:
         rows = [found.row for found in chart_rounds(session, player=player or None)]
     text = write_chart_csv(rows)
     if not file:
@@ -266,7 +266,7 @@ def chart_out(
     path = _target(file, over=over)
     with store_errors(path.parent):
         write_whole(path, text.encode())
-    say(f"Wrote {_many(len(rows), 'round')} to {path}.")
+    say(f"Wrote {many(len(rows), 'round')} to {path}.")
     return 0
 
 
@@ -278,15 +278,15 @@ def chart_in(file: ChartFile, studio: StudioPath = "") -> int:
     from loosehand.studio.chart_csv import decode_chart_csv, read_chart_csv
     from loosehand.studio.filing import import_rows
 
-    rows = read_chart_csv(decode_chart_csv(_read(file)))
+    rows = read_chart_csv(decode_chart_csv(read_file(file)))
     if not rows:
         say("The chart holds no rounds; nothing was changed.")
         return 0
-    with _studio(studio, create=True) as opened:
-        done = import_rows(opened, rows, now=_now())
+    with studio_at(studio, create=True) as opened:
+        done = import_rows(opened, rows, now=present_moment())
     moved = f", {done.moved} of them at the end of a day" if done.moved else ""
     there = f"; {done.already_there} were there already" if done.already_there else ""
-    say(f"Took in {_many(done.added, 'round')}{moved}{there}.")
+    say(f"Took in {many(done.added, 'round')}{moved}{there}.")
     return 0
 
 
@@ -295,9 +295,9 @@ def pack(file: ArchiveFile, over: Over = False, studio: StudioPath = "") -> int:
     from loosehand.studio.archive import pack as pack_studio
 
     path = _target(file, over=over)
-    with _studio(studio, create=False) as opened:
-        packed = pack_studio(opened, path, now=_now())
-    say(f"Packed {_many(packed.rows, 'row')} and {_many(packed.files, 'take file')} into {path}.")
+    with studio_at(studio, create=False) as opened:
+        packed = pack_studio(opened, path, now=present_moment())
+    say(f"Packed {many(packed.rows, 'row')} and {many(packed.files, 'take file')} into {path}.")
     return 0
 
 
@@ -307,12 +307,10 @@ def unpack(file: ArchiveFile, studio: StudioPath = "") -> int:
     from loosehand.studio.archive import unpack as unpack_studio
 
     check_archive(Path(file))
-    with _studio(studio, create=True) as opened:
+    with studio_at(studio, create=True) as opened:
         packed = unpack_studio(opened, Path(file))
         where = opened.folder
-    say(
-        f"Unpacked {_many(packed.rows, 'row')} and {_many(packed.files, 'take file')} into {where}."
-    )
+    say(f"Unpacked {many(packed.rows, 'row')} and {many(packed.files, 'take file')} into {where}.")
     return 0
 
 
@@ -324,8 +322,8 @@ def reread(studio: StudioPath = "") -> int:
     from loosehand.studio.reread import reread as reread_studio
 
     read = changed = gone = 0
-    with _studio(studio, create=False) as opened:
-        for found in reread_studio(opened, hearing=hear_told, now=_now()):
+    with studio_at(studio, create=False) as opened:
+        for found in reread_studio(opened, hearing=hear_told, now=present_moment()):
             read += not found.sound_is_gone
             changed += found.is_new
             gone += found.sound_is_gone
@@ -335,9 +333,9 @@ def reread(studio: StudioPath = "") -> int:
                     for count in (found.count_before, found.count_now)
                 )
                 say(f"{_where(found.place)}: {before} before, {after} now.")
-    say(f"Heard {_many(read, 'take')} again; {_many(changed, 'reading')} changed.")
+    say(f"Heard {many(read, 'take')} again; {many(changed, 'reading')} changed.")
     if gone:
-        warn(f"the sound of {_many(gone, 'take')} could not be found in the studio's folder")
+        warn(f"the sound of {many(gone, 'take')} could not be found in the studio's folder")
     return 0
 
 
@@ -354,15 +352,15 @@ def drop_sound(
 
     if everything == bool(day) or (order and not day):
         raise InputError("say which sound: --day (with or without --order), or --all")
-    with _studio(studio, create=False) as opened:
+    with studio_at(studio, create=False) as opened:
         done = delete_sound(
             opened,
             player=check_player(player),
             day=check_day(day) if day else None,
             order=order_of(order),
-            now=_now(),
+            now=present_moment(),
         )
-    say(f"Deleted the sound of {_many(done.takes, 'take')}; the numbers stay.")
+    say(f"Deleted the sound of {many(done.takes, 'take')}; the numbers stay.")
     return 0
 
 
@@ -375,8 +373,8 @@ def demo(studio: StudioPath = "") -> int:
 
     folder = Path(studio) if studio else default_folder().with_name("demo")
     say(f"An invented studio, in {folder}. Nobody in it is real.\n")
-    with _studio(str(folder), create=True) as opened:
-        shown = make_demo(opened, hearing=hear_told, now=_now())
+    with studio_at(str(folder), create=True) as opened:
+        shown = make_demo(opened, hearing=hear_told, now=present_moment())
         say(f"One of its takes, {_where(shown.place)}, heard just now:\n")
         print_reading(shown.body, as_json=False)
         with opened.look() as session:
@@ -384,22 +382,9 @@ def demo(studio: StudioPath = "") -> int:
     from loosehand.studio.terminal_chart import chart_of
 
     say("")
-    _draw(chart_of(DEMO_PLAYER, rounds, width=width_of_terminal()))
+    draw_table(chart_of(DEMO_PLAYER, rounds, width=width_of_terminal()))
     say("\n" + next_words(folder, shown) + "\n\n" + CARE_SHORT)
     return 0
-
-
-@contextmanager
-def _studio(word: str, *, create: bool) -> Iterator["Studio"]:
-    """Open the studio that was asked for, and let go of it."""
-    from loosehand.studio.database import default_folder, open_studio
-
-    folder = Path(word) if word else default_folder()
-    opened = open_studio(folder, create=create, busy_timeout_s=_BUSY_TIMEOUT_S)
-    try:
-        yield opened
-    finally:
-        opened.close()
 
 
 def _rounds(studio: str, player: str) -> list["ChartRound"]:
@@ -407,7 +392,7 @@ def _rounds(studio: str, player: str) -> list["ChartRound"]:
     from loosehand.studio.chart import chart_rounds, player_names
     from loosehand.studio.round_tags import check_player
 
-    with _studio(studio, create=False) as opened, opened.look() as session:
+    with studio_at(studio, create=False) as opened, opened.look() as session:
         names = player_names(session)
         if not player and len(names) != 1:
             known = ", ".join(names) or "nobody yet"
@@ -417,28 +402,6 @@ def _rounds(studio: str, player: str) -> list["ChartRound"]:
     if not found:
         raise NotFound(f"the chart of {name} is empty")
     return found
-
-
-def _now() -> datetime:
-    """Return the present moment: the one place where the command line reads the clock."""
-    return datetime.now(UTC)
-
-
-def _draw(part: "RenderableType") -> None:
-    """Print a table as wide as the terminal."""
-    from rich.console import Console
-
-    from loosehand.studio.terminal_chart import draw
-
-    draw(Console(width=width_of_terminal(), file=sys.stdout), part)
-
-
-def _read(file: str) -> bytes:
-    """Read a file that was named, or say why not."""
-    try:
-        return Path(file).read_bytes()
-    except (OSError, ValueError) as error:
-        raise InputError(f"{file} cannot be read: {getattr(error, 'strerror', error)}") from error
 
 
 def _target(file: str, *, over: bool) -> Path:
@@ -454,11 +417,6 @@ def _target(file: str, *, over: bool) -> Path:
 def _where(place: "RoundPlace") -> str:
     """Name a round the way 'correct' asks for it."""
     return f"round {place.order} of {place.player} on {place.day}"
-
-
-def _many(count: int, what: str) -> str:
-    """Count things."""
-    return f"{count} {what}{'' if count == 1 else 's'}"
 
 
 def _say_care() -> None:
