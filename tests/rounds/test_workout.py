@@ -204,3 +204,21 @@ def test_a_checked_round_has_a_count(tempo_bpm, round_s, places):
     except LoosehandError:
         return
     assert workout.rounds[0].counts >= 1
+
+
+def test_a_workout_stored_before_rounds_had_a_purpose_loads():
+    """Its warm-up is for warming up, its rounds are rounds, and it is stored with both."""
+    stored = ladder(60.0, 65.0).to_json()
+    for each in stored["rounds"]:
+        del each["purpose"]
+    loaded = workout_from_json(json.loads(json.dumps(stored)))
+    assert loaded == ladder(60.0, 65.0)
+    assert [each.purpose for each in loaded.rounds[:2]] == ["warm-up", "round"]
+
+
+def test_a_test_is_stored_as_one_and_other_purposes_are_refused():
+    """The purpose comes back from what is stored."""
+    test = one_round(purpose="test")
+    assert workout_from_json(json.loads(json.dumps(test.to_json()))) == test
+    with pytest.raises(InputError, match="purpose = 'show' is not known"):
+        check_workout(one_round(purpose="show"))

@@ -9,6 +9,7 @@ from loosehand.errors import BadNotation, BadTempo, InputError
 
 __all__ = [
     "COMMON_LADDER_BPM",
+    "MOST_ROUNDS",
     "PlannedRound",
     "RoundSetting",
     "Workout",
@@ -20,13 +21,16 @@ __all__ = [
 
 Hand = Literal["left", "right", "alternating"]
 Kind = Literal["warm-up", "round"]
+Purpose = Literal["warm-up", "round", "test"]
 
 COMMON_LADDER_BPM = tuple(float(tempo) for tempo in range(60, 145, 5))
 """The common ladder, 60 to 140 by 5 (common practice, no source)."""
 _TEMPO_BPM = (20.0, 400.0)
 _ROUND_S = (2.0, 1800.0)
 _REST_S = (0.0, 600.0)
-_MOST_ROUNDS = 200
+MOST_ROUNDS = 200
+"""More rounds no workout has."""
+_PURPOSES = ("warm-up", "round", "test")
 _WARM_UP_BPM = 60.0
 _PLACES = {"left": 4, "right": 4, "alternating": 4}
 
@@ -76,6 +80,7 @@ class PlannedRound:
     tempo_bpm : counts a minute
     places_per_count : places of the grid in a count
     round_s : length
+    purpose : what it is for; a test is kept apart from training
     """
 
     kind: Kind
@@ -83,6 +88,12 @@ class PlannedRound:
     tempo_bpm: float
     places_per_count: int
     round_s: float
+    purpose: Purpose = "round"
+
+    def __post_init__(self) -> None:
+        """A warm-up is for warming up, also where it was stored before rounds had a purpose."""
+        if self.kind == "warm-up":
+            object.__setattr__(self, "purpose", "warm-up")
 
     @property
     def counts(self) -> int:
@@ -156,9 +167,9 @@ def check_workout(workout: Workout) -> Workout:
     ------
     BadTempo, BadNotation, InputError   naming the first that cannot be
     """
-    if not 1 <= len(workout.rounds) <= _MOST_ROUNDS:
+    if not 1 <= len(workout.rounds) <= MOST_ROUNDS:
         raise InputError(
-            f"the workout has {len(workout.rounds)} rounds; want 1 to {_MOST_ROUNDS}: "
+            f"the workout has {len(workout.rounds)} rounds; want 1 to {MOST_ROUNDS}: "
             "choose tempos from lowest to highest"
         )
     _check_between(workout.setting.rest_s, "rest_s", _REST_S)
@@ -181,6 +192,10 @@ def check_workout(workout: Workout) -> Workout:
             raise InputError(
                 f"hand = {each.hand!r}, places_per_count = {each.places_per_count}: want left, "
                 "right or alternating, and 1 to 12 places"
+            )
+        if each.purpose not in _PURPOSES:
+            raise InputError(
+                f"purpose = {each.purpose!r} is not known; want one of: {', '.join(_PURPOSES)}"
             )
     return workout
 
