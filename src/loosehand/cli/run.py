@@ -9,6 +9,7 @@ import typer
 
 from loosehand import __version__
 from loosehand.cli.hear_commands import hear
+from loosehand.cli.reach_commands import reach
 from loosehand.cli.serve_commands import serve
 from loosehand.cli.speech import say, warn
 from loosehand.cli.studio_commands import (
@@ -65,6 +66,7 @@ app.command("unpack")(unpack)
 app.command("reread")(reread)
 app.command("drop-sound")(drop_sound)
 app.command("demo")(demo)
+app.command("reach")(reach)
 app.command("serve")(serve)
 
 

@@ -11,7 +11,7 @@ from rich.text import Text
 from loosehand.studio.chart import ChartRound, ChartSheet, sheets_of
 from loosehand.studio.round_tags import NOT_JUDGED
 
-__all__ = ["chart_of", "draw", "rounds_of"]
+__all__ = ["chart_of", "day_head", "draw", "rounds_of"]
 
 _MARKS = {
     "|": "held to the end",
@@ -97,7 +97,7 @@ def _sheet(sheet: ChartSheet, *, width: int) -> list[RenderableType]:
     table = Table(box=box.SIMPLE_HEAD, show_edge=False, padding=(0, 0, 0, 1), pad_edge=False)
     table.add_column("bpm", justify="right", no_wrap=True)
     for day in days:
-        table.add_column(_day_head(day), justify="right", no_wrap=True)
+        table.add_column(day_head(day), justify="right", no_wrap=True)
     for tempo_bpm in sheet.tempos_bpm:
         row = [cells.get((tempo_bpm, day), "") for day in days]
         if any(row):
@@ -148,7 +148,7 @@ def _tempo(tempo_bpm: float) -> str:
     return f"{tempo_bpm:g}"
 
 
-def _day_head(day: date) -> str:
+def day_head(day: date) -> str:
     """Write a day in six columns, the same in every country's settings."""
     months = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"]
     return f"{day.day} {months[day.month - 1]}"

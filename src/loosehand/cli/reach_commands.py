@@ -1,0 +1,104 @@
+"""The commands that tell what a hand can hold."""
+
+import json
+from datetime import date
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from loosehand.cli.options import HandWord, StudioPath, seconds_of, workers_of
+from loosehand.cli.speech import say
+from loosehand.cli.studio_access import draw_table, read_file, studio_at
+from loosehand.errors import InputError
+
+if TYPE_CHECKING:
+    from loosehand.reach.report import Asked
+    from loosehand.studio.chart_csv import ChartRow
+
+__all__ = ["reach"]
+
+_SHORTEST_S, _LONGEST_S = 0.5, 4 * 3600.0
+
+
+def reach(
+    chart: Annotated[
+        str, typer.Option("--chart", metavar="FILE.csv", help="A chart as CSV; else the studio's.")
+    ] = "",
+    player: Annotated[str, typer.Option("--player", help="Whose alone; all if left out.")] = "",
+    hand: HandWord = "",
+    as_of: Annotated[
+        str, typer.Option("--as-of", help="Day told of; the last of the chart if left out.")
+    ] = "",
+    tempo: Annotated[
+        str, typer.Option("--tempo", help="With --for: the chance of holding this tempo.")
+    ] = "",
+    for_s: Annotated[str, typer.Option("--for", help="With --tempo: for so many seconds.")] = "",
+    target_by: Annotated[
+        str, typer.Option("--target-by", help="With both: a day by which it may be reached.")
+    ] = "",
+    workers: Annotated[
+        str, typer.Option("--workers", help="Hands fitted at once; one a core if left out.")
+    ] = "",
+    as_json: Annotated[bool, typer.Option("--json", help="Print the reach as JSON.")] = False,
+    studio: StudioPath = "",
+) -> int:
+    """Tell what every hand can hold.
+
+    Of the studio, or of a chart as CSV. Warm and a little tired may be fine. Pain, tingling,
+    numbness or weakness means stop. This is coaching, not medical advice.
+    """
+    from loosehand.reach.report import report_to_json
+    from loosehand.studio.reach_hands import hands_of_rows, reach_of_hands
+    from loosehand.studio.round_tags import HANDS, check_day, check_player, check_word
+
+    if chart and studio:
+        raise InputError("say --chart or --studio, not both")
+    asked = _asked(tempo, for_s, target_by)
+    at_once = workers_of(workers)
+    day = check_day(as_of) if as_of else None
+    name = check_player(player) if player else None
+    only = check_word(hand, field="hand", words=HANDS) if hand else None
+    hands = hands_of_rows(_rows(chart, studio), player=name, hand=only, as_of=day)
+    _check_target(asked, hands.as_of)
+    found = reach_of_hands(hands.jobs, processes=at_once)
+    report = report_to_json(found, as_of=hands.as_of, asked=asked, notes=hands.notes)
+    if as_json:
+        say(json.dumps(report, allow_nan=False))
+        return 0
+    from loosehand.studio.terminal_reach import reach_tables
+
+    draw_table(reach_tables(report))
+    return 0
+
+
+def _rows(chart: str, studio: str) -> list["ChartRow"]:
+    """Rows of a file, or of the studio."""
+    from loosehand.studio.chart import chart_rounds
+    from loosehand.studio.chart_csv import decode_chart_csv, read_chart_csv
+
+    if chart:
+        return read_chart_csv(decode_chart_csv(read_file(chart)))
+    with studio_at(studio, create=False) as opened, opened.look() as session:
+        return [found.row for found in chart_rounds(session, player=None)]
+
+
+def _asked(tempo: str, for_s: str, target_by: str) -> "Asked | None":
+    """Return what else is asked."""
+    from loosehand.reach.report import Asked
+    from loosehand.studio.round_tags import check_day, check_tempo_bpm
+
+    if not (tempo or for_s or target_by):
+        return None
+    if not (tempo and for_s):
+        raise InputError("say both, such as --tempo 104 --for 240: a tempo, and for how long")
+    time_s = seconds_of(for_s, field="for")
+    if not _SHORTEST_S <= time_s <= _LONGEST_S:
+        raise InputError(f"for = {time_s:g} cannot be; want {_SHORTEST_S:g} to {_LONGEST_S:g} s")
+    return Asked(check_tempo_bpm(tempo), time_s, check_day(target_by) if target_by else None)
+
+
+def _check_target(asked: "Asked | None", as_of: date) -> None:
+    """Refuse a day that is over, or too far ahead, before anything is fitted."""
+    by = None if asked is None else asked.by
+    if by is not None and not 0 <= (by - as_of).days <= 364:
+        raise InputError(f"target_by = {by} cannot be; want a day within a year after {as_of}")
