@@ -97,11 +97,12 @@ def test_a_tense_day_was_hard():
 
 def test_a_test_is_due_after_a_week_and_only_when_fresh():
     """The last one is seven days back or there is none, and nothing was played today."""
-    assert is_test_due(player())
-    assert is_test_due(player(past(7, purpose="test")))
-    assert not is_test_due(player(past(6, purpose="test")))
-    assert not is_test_due(player(past(0)))
-    assert is_test_due(player(past(2, purpose="test", technique="push-pull")))
+    assert is_test_due(player(), hand="left")
+    assert is_test_due(player(past(7, purpose="test")), hand="left")
+    assert not is_test_due(player(past(6, purpose="test")), hand="left")
+    assert not is_test_due(player(past(0)), hand="left")
+    assert is_test_due(player(past(2, purpose="test", technique="push-pull")), hand="left")
+    assert is_test_due(player(past(2, purpose="test", hand="right")), hand="left")
 
 
 def test_the_technique_played_longest_ago_is_due():

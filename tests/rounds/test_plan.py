@@ -15,7 +15,7 @@ from loosehand.rounds.plan_steps import strokes_planned
 from loosehand.rounds.workout import COMMON_LADDER_BPM
 from tests.rounds.plain_hands import HANDS, TODAY, PlainHand, past, player
 
-TESTED = (past(2), past(4, purpose="test"))
+TESTED = (past(2), past(4, purpose="test"), past(4, purpose="test", hand="right"))
 PAIN, TENSE = past(1, feel="pain"), past(2, feel="tense")
 
 

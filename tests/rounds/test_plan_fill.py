@@ -40,9 +40,9 @@ def fill(steps, *, time_s, most=200, of=None):
 
 @given(time_s=st.floats(400.0, 7000.0), rest_s=st.sampled_from([0.0, 20.0, 45.0, 60.0, 90.0]))
 def test_the_time_is_met(time_s, rest_s):
-    """With rests up to 90 s the expected length is off by 15 seconds at most."""
+    """With rests up to a minute it is off by ten seconds at most, with longer ones by 25."""
     steps = fill([WARM_UP, *rungs("left", "right")], time_s=time_s, of=frame(rest_s))
-    assert cost_s(steps, frame(rest_s)) == pytest.approx(time_s, abs=15.0)
+    assert cost_s(steps, frame(rest_s)) == pytest.approx(time_s, abs=25.0 if rest_s > 60 else 10.0)
 
 
 @given(time_s=st.floats(400.0, 7000.0), weak=st.sampled_from(["left", "right"]))

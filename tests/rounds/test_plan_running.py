@@ -12,7 +12,7 @@ from loosehand.rounds.plan_running import hand_is_done, next_rounds, rounds_left
 from loosehand.rounds.plan_steps import cost_s
 from tests.rounds.plain_hands import past, player
 
-TESTED = (past(2), past(2, purpose="test"))
+TESTED = (past(2), past(2, purpose="test"), past(2, purpose="test", hand="right"))
 
 
 def planned(minutes=30.0, *, history=TESTED, hands=None, **asked):

@@ -12,7 +12,7 @@ from loosehand.rounds.plan_words import block_whys, plan_cautions, plan_why
 from tests.rounds.plain_hands import HANDS, past, player
 
 PLAYERS = {
-    "usual": player(past(2), past(4, purpose="test")),
+    "usual": player(past(2), *(past(4, purpose="test", hand=hand) for hand in HANDS)),
     "test": player(past(2)),
     "new": player(hands=dict.fromkeys(HANDS)),
     "tense": player(past(2, feel="tense")),

@@ -7,7 +7,7 @@ from loosehand.rounds.tempos import (
     hand_tempos,
     highest_tempo_bpm,
     placement_tempo_bpm,
-    spread,
+    rungs,
 )
 from tests.rounds.plain_hands import PlainHand
 
@@ -45,10 +45,12 @@ def test_the_ladder_goes_from_sure_to_even_in_fine_steps(minute_bpm, spread_bpm)
         assert 0.2 <= hand.chance_of_holding(tempo_bpm=tempos.over_bpm, time_s=60.0) < 0.5
 
 
-def test_some_of_the_tempos_are_spread_over_all():
-    """The first and the last are among them, and never more than there are."""
-    assert spread([1.0, 2.0, 3.0, 4.0, 5.0], 2) == (1.0, 5.0)
-    assert spread([1.0, 2.0], 7) == (1.0, 2.0)
+def test_few_rungs_are_the_sure_one_and_those_at_the_edge():
+    """Of a ladder whose edge is known; of a longer one they are evenly chosen."""
+    assert rungs([1.0, 2.0, 3.0, 4.0, 5.0], 3) == (1.0, 4.0, 5.0)
+    assert rungs([1.0, 2.0, 3.0], 1) == (1.0,)
+    assert rungs([1.0, 2.0], 7) == (1.0, 2.0)
+    assert rungs([float(k) for k in range(9)], 3) == (0.0, 4.0, 8.0)
 
 
 @pytest.mark.parametrize("edge_bpm", [52.0, 74.0, 93.0, 121.0])

@@ -7,6 +7,7 @@ from typing import Literal
 
 from loosehand.rounds.day_known import PastRound, PlayerToday
 from loosehand.rounds.load import day_loads
+from loosehand.rounds.workout import Hand
 
 __all__ = [
     "DayKind",
@@ -178,13 +179,13 @@ def holds_left(player: PlayerToday) -> int:
     return max(_HOLDS_A_WEEK - holds_in_week(player), 0)
 
 
-def is_test_due(player: PlayerToday) -> bool:
-    """Whether a week has passed since the last test of its kind, and the hands are fresh."""
+def is_test_due(player: PlayerToday, *, hand: Hand) -> bool:
+    """Whether a week has passed since a hand's last test of its kind, and the hands are fresh."""
     fresh = all(each.day != player.today for each in player.history)
     tests = [
         each.day
         for each in player.history
-        if each.purpose == "test" and player.is_alike(each) and each.day < player.today
+        if each.purpose == "test" and each.hand == hand and player.is_alike(each)
     ]
     return fresh and (not tests or max(tests) <= player.today - timedelta(days=_WEEK_DAYS))
 

@@ -30,7 +30,7 @@ from loosehand.rounds.tempos import (
     hand_tempos,
     highest_tempo_bpm,
     placement_tempo_bpm,
-    spread,
+    rungs,
 )
 from loosehand.rounds.workout import COMMON_LADDER_BPM, MOST_ROUNDS, Hand, warm_up_round
 
@@ -134,14 +134,12 @@ def _ordinary(task: PlanTask) -> list[Step]:
 
 
 def _tests(task: PlanTask) -> list[Step]:
-    """A test for each hand, where a week has passed since the last."""
-    if not is_test_due(task.player):
-        return []
+    """A test for each hand, where a week has passed since its last."""
     left = holds_left(task.player)
     tests: list[Step] = []
     for hand in task.hands:
         reach = task.reach(hand)
-        if hand == "alternating" or reach is None:
+        if hand == "alternating" or reach is None or not is_test_due(task.player, hand=hand):
             continue
         tempo_bpm = _test_tempo_bpm(task, hand, reach, may_hold=left > 0)
         test = planned_step(task, hand, tempo_bpm, block="test", round_s=_TEST_S, purpose="test")
@@ -189,12 +187,12 @@ def _edge_ladder(
         round_cost_s = own_s - _TEST_S + task.asked.round_s
         rounds = int(_LADDER_SHARE * max(left_s, 0.0) / round_cost_s)
         longest = min(longest, max(rounds // len(known), 1))
-    rungs = {hand: spread(tempos.ladder_bpm, longest) for hand, tempos in known.items()}
+    own = {hand: rungs(tempos.ladder_bpm, longest) for hand, tempos in known.items()}
     return [
-        planned_step(task, hand, rungs[hand][k], block="ladder", round_s=task.asked.round_s)
+        planned_step(task, hand, own[hand][k], block="ladder", round_s=task.asked.round_s)
         for k in range(longest)
         for hand in known
-        if k < len(rungs[hand])
+        if k < len(own[hand])
     ]
 
 

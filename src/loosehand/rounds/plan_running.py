@@ -93,8 +93,9 @@ def next_rounds(
     if time_left_s is not None and plan.target_s is not None:
         off_s = cost_s(left, plan.frame) - time_left_s
         if abs(off_s) > _TOLERANCE_S or frame != plan.frame:
+            before = left
             left = _refilled(plan, left, outcomes, frame=frame, time_left_s=time_left_s)
-            whys += _fit_whys(plan, left, off_s=off_s, next_index=next_index)
+            whys += _fit_whys(before, left, off_s=off_s)
     return _changed(replace(plan, frame=frame), left, whys, next_index=next_index)
 
 
@@ -229,11 +230,9 @@ def _refilled(
     )
 
 
-def _fit_whys(plan: Plan, left: Sequence[Step], *, off_s: float, next_index: int) -> list[str]:
+def _fit_whys(before: Sequence[Step], after: Sequence[Step], *, off_s: float) -> list[str]:
     """Why rounds were added, left out, or made longer or shorter."""
-    before = [each.planned for each in plan.steps[next_index:]]
-    after = [each.planned for each in left]
-    if before == after:
+    if [each.planned for each in before] == [each.planned for each in after]:
         return []
     early = "Time is left" if off_s < 0 else "Time runs short"
     if len(before) == len(after):

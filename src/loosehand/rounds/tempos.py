@@ -14,7 +14,7 @@ __all__ = [
     "hand_tempos",
     "highest_tempo_bpm",
     "placement_tempo_bpm",
-    "spread",
+    "rungs",
 ]
 
 _LOWEST_BPM, _HIGHEST_BPM = 20, 400
@@ -25,6 +25,7 @@ _LEAST_OVER = 0.20
 """No round is planned that is less likely held. Ours."""
 _STEPS_TO_EVEN = 4
 _STEP_BPM = (1, 4)
+_KNOWN_CLOSELY = 6
 PLACEMENT_ROUNDS = 4
 """Rounds in which a hand's edge is looked for. Ours."""
 PLACEMENT_S = 20.0
@@ -92,18 +93,32 @@ def hand_tempos(reach: HandReach, *, round_s: float, longest_s: float) -> HandTe
     return HandTempos(easy, tuple(ladder), over if _LEAST_OVER <= likely < 0.5 else None)
 
 
-def spread(tempos_bpm: Sequence[float], count: int) -> tuple[float, ...]:
-    """So many of the tempos, evenly chosen, with the first and the last of them.
+def rungs(ladder_bpm: Sequence[float], count: int) -> tuple[float, ...]:
+    """So many tempos of a ladder: the first, then those next to the edge.
+
+    Parameters
+    ----------
+    ladder_bpm : tempos from where a round is sure to an even chance
+    count : how many there may be, at least 1
+
+    Returns
+    -------
+    tempos_bpm : with the edge known closely (up to six rungs) the last ones, in fine steps;
+        else evenly chosen ones, so that none is far above the one before
 
     Examples
     --------
-    >>> spread([80.0, 82.0, 84.0, 86.0, 88.0], 3)
-    (80.0, 84.0, 88.0)
-    >>> spread([80.0, 82.0], 1)
+    >>> rungs([80.0, 82.0, 84.0, 86.0, 88.0], 3)
+    (80.0, 86.0, 88.0)
+    >>> rungs([80.0, 82.0], 1)
     (80.0,)
     """
-    at = np.linspace(0, len(tempos_bpm) - 1, min(count, len(tempos_bpm)))
-    return tuple(tempos_bpm[round(float(k))] for k in at)
+    if count >= len(ladder_bpm):
+        return tuple(ladder_bpm)
+    if len(ladder_bpm) <= _KNOWN_CLOSELY:
+        return (ladder_bpm[0], *ladder_bpm[len(ladder_bpm) - count + 1 :])
+    at = np.linspace(0, len(ladder_bpm) - 1, count)
+    return tuple(ladder_bpm[round(float(k))] for k in at)
 
 
 def placement_tempo_bpm(tried: Sequence[tuple[float, bool]]) -> float | None:
