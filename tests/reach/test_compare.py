@@ -1,52 +1,14 @@
 """Hands held side by side: gaps and crossings of curves that are known."""
 
-from datetime import date
-
 import numpy as np
 import pytest
 
 from loosehand.errors import InputError
 from loosehand.reach.compare import chance_faster, crossover, crossover_bpm, gap_bpm
-from loosehand.reach.draws import Draws
-from loosehand.reach.laws import LAWS, Curve
-from loosehand.reach.reach import LawScore, Reach
-from loosehand.reach.seen import HandKind
-
-DAY = date(2027, 3, 1)
-DRAWS = 1000
-
-
-def a_reach(curve, *, hand="left", places=4, sd_bpm=0.0, draws=DRAWS, levels=None):
-    """A reach whose draws are one curve, moved up and down by a spread."""
-    off = np.random.default_rng(7).normal(0.0, sd_bpm, draws) if sd_bpm else np.zeros(draws)
-    level = curve.minute_bpm + off if levels is None else levels
-    return Reach(
-        kind=HandKind(hand, "whip fours", "pad", "medium", places),
-        as_of=DAY,
-        first_day=DAY,
-        last_day=DAY,
-        rounds=30,
-        law=curve.law,
-        laws=tuple(LawScore(law, -1.0, 1 / 3) for law in LAWS),
-        days=(),
-        longest_held_s=60.0,
-        highest_seen_bpm=120.0,
-        notes=(),
-        draws=Draws(
-            law=np.full(draws, LAWS.index(curve.law)),
-            level_bpm=np.column_stack([level - 5.0, level, level + 5.0]),
-            grid_day=np.array([-28.0, 0.0, 28.0]),
-            steepness_bpm=np.full(draws, curve.steepness_bpm),
-            top_s=np.full(draws, curve.top_s),
-            form_bpm=np.full(draws, 2.0),
-            tempo_noise_bpm=np.full(draws, 1.0),
-            time_noise=np.full(draws, 0.2),
-        ),
-    )
-
+from loosehand.reach.laws import Curve
+from tests.reach.known_reach import DRAWS, FLAT, a_reach
 
 STEEP = Curve("hyperbolic", 98.0, 10.0)
-FLAT = Curve("log-linear", 100.0, 1.0)
 
 
 def test_the_gap_of_known_curves_is_their_difference():

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loosehand.errors import InputError
+from loosehand.reach.draws import Draws
 from loosehand.reach.laws import LAWS, shape_of_time
 from loosehand.reach.reach import Interval, Reach
 from loosehand.reach.seen import hand_rate_factor
@@ -30,7 +31,8 @@ _SEED = 20270301
 _PAIRS = 4000
 LOWEST_CROSSING_BPM, HIGHEST_CROSSING_BPM = 40.0, 200.0
 """Tempos between which a crossing is looked for. Chosen, not validated."""
-_TIMES_S = np.geomspace(1.0, 3600.0, 97)
+_TIMES_S = np.geomspace(5.0, 480.0, 65)
+"""Holds among which it is looked for: shorter and longer ones are nobody's question. Ours."""
 _LEAST_PAIRS = 50
 _LOW, _HIGH = 0.1, 0.9
 
@@ -41,7 +43,7 @@ class Crossover:
 
     Attributes
     ----------
-    chance : that they cross at a tempo from 40 to 200, for holds from a second to an hour
+    chance : that they cross at a tempo from 40 to 200, for holds from 5 seconds to 8 minutes
     tempo_bpm : where, if they do; None where too few draws cross to tell
     one_above : chance, if they cross, that the one is held longer above that tempo and the other
         below it
@@ -151,12 +153,21 @@ def _spread(draws: int, rng: np.random.Generator) -> NDArray[np.int64]:
 def _tempo_draws(reach: Reach, time_s: FloatArray) -> FloatArray:
     """Tempo held for times today, draw by draw: shape (draws, times), sixteenths of one hand."""
     draws = reach.draws
-    level = np.array([np.interp(0.0, draws.grid_day, row) for row in draws.level_bpm])
+    level = _level_today(draws)
     shape = np.empty((len(level), len(time_s)))
     for place, law in enumerate(LAWS):
         mine = draws.law == place
         shape[mine] = shape_of_time(law, time_s[None, :], top_s=draws.top_s[mine, None])
     return np.asarray(level[:, None] + draws.steepness_bpm[:, None] * shape)
+
+
+def _level_today(draws: Draws) -> FloatArray:
+    """Tempo held for a minute on the day told of, between the grid's days in a straight line."""
+    grid = draws.grid_day
+    right = min(max(int(np.searchsorted(grid, 0.0)), 1), len(grid) - 1)
+    share = (0.0 - grid[right - 1]) / (grid[right] - grid[right - 1])
+    level = draws.level_bpm
+    return np.asarray(level[:, right - 1] * (1.0 - share) + level[:, right] * share)
 
 
 def _factor(reach: Reach) -> float:
