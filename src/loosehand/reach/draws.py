@@ -28,12 +28,14 @@ class Draws:
     law : int array, shape (n,), places in ``LAWS``
     level_bpm : float array, shape (n, g), tempo held for a minute on a day of average form, on
         each day of ``grid_day``
+    today_bpm : float array, shape (n,), the same on the day told of with that day's form
     grid_day : float array, shape (g,), days from the day told of: before it, it (0), after it
     steepness_bpm, top_s, form_bpm, tempo_noise_bpm, time_noise : float arrays, shape (n,)
     """
 
     law: IntArray
     level_bpm: FloatArray
+    today_bpm: FloatArray
     grid_day: FloatArray
     steepness_bpm: FloatArray
     top_s: FloatArray
@@ -74,15 +76,16 @@ def draw_posterior(
     rng = np.random.default_rng(_SEED)
     days = fits[0][0].task.data.days
     at = as_of_day + grid_day
+    is_last_day = bool(as_of_day == days[-1])
     across = level_covariance(at, days, prior=prior)
     own = level_covariance(at, at, prior=prior)
     shares = [(fit, point, weight * point.weight) for fit, weight in fits for point in fit.points]
     edges = np.round(np.cumsum([share for _, _, share in shares]) * draws).astype(int)
     parts = []
     for (fit, point, _), low, high in zip(shares, [0, *edges[:-1]], edges, strict=True):
-        normals = rng.standard_normal((draws, len(at) + 2))[low:high]
+        normals = rng.standard_normal((draws, len(at) + 3))[low:high]
         if high > low:
-            parts.append(_draw(fit, point, across, own, grid_day, normals))
+            parts.append(_draw(fit, point, across, own, grid_day, normals, is_last_day))
     return _joined(parts)
 
 
@@ -93,6 +96,7 @@ def _draw(
     own: FloatArray,
     grid_day: FloatArray,
     normals: FloatArray,
+    is_last_day: bool,
 ) -> Draws:
     """Draw from one point of one law, a draw for each row of normals."""
     mode = point.mode
@@ -106,12 +110,18 @@ def _draw(
     inner = mode.precision - mode.precision @ spread @ mode.precision
     left = own - across @ inner @ across.T
     left = (left + left.T) / 2.0 + 1e-8 * np.trace(own) / len(own) * np.eye(len(own))
-    wander = normals[:, 2:] @ _root_of(left).T
+    wander = normals[:, 3:] @ _root_of(left).T
     count = len(normals)
     log_shape = mode.log_shape + off
+    level = fit.task.minute_bpm + (day - fit.task.minute_bpm) @ gain.T + wander
+    if is_last_day:
+        today = day[:, -1] + np.sqrt(spread[-1, -1]) * normals[:, 2]
+    else:
+        today = level[:, np.argmin(np.abs(grid_day))] + point.form_bpm * normals[:, 2]
     return Draws(
         law=np.full(count, LAWS.index(fit.task.law)),
-        level_bpm=fit.task.minute_bpm + (day - fit.task.minute_bpm) @ gain.T + wander,
+        level_bpm=level,
+        today_bpm=today,
         grid_day=grid_day,
         steepness_bpm=np.exp(log_shape[:, 0]),
         top_s=np.exp(log_shape[:, 1]) if len(root) == 2 else np.zeros(count),
@@ -129,7 +139,7 @@ def _root_of(covariance: FloatArray) -> FloatArray:
 
 def _joined(parts: Sequence[Draws]) -> Draws:
     """Put draws one after another."""
-    names = ("law", "level_bpm", "steepness_bpm", "top_s")
+    names = ("law", "level_bpm", "today_bpm", "steepness_bpm", "top_s")
     noises = ("form_bpm", "tempo_noise_bpm", "time_noise")
     columns = {
         name: np.concatenate([getattr(part, name) for part in parts]) for name in names + noises
@@ -149,16 +159,20 @@ def draw_prior(*, prior: Prior, grid_day: FloatArray, draws: int) -> Draws:
     since = grid_day - grid_day.min()
     root = _root_of(level_covariance(since, since, prior=prior))
     law = np.arange(draws) % len(LAWS)
+    level = prior.minute_bpm + rng.standard_normal((draws, len(since))) @ root.T
+    form = np.exp(prior.log_form_bpm + prior.log_form_sd * rng.standard_normal(draws))
+    today = level[:, np.argmin(np.abs(grid_day))] + form * rng.standard_normal(draws)
     means = np.array([log_steepness(each, prior) for each in LAWS])
-    normal = rng.standard_normal((draws, 5))
+    normal = rng.standard_normal((draws, 4))
     top = np.exp(prior.log_top_s + prior.log_top_sd * normal[:, 1])
     return Draws(
         law=law,
-        level_bpm=prior.minute_bpm + rng.standard_normal((draws, len(since))) @ root.T,
+        level_bpm=level,
+        today_bpm=today,
         grid_day=grid_day,
         steepness_bpm=np.exp(means[law] + prior.log_drop_sd * normal[:, 0]),
         top_s=np.where(law == LAWS.index("top rate"), top, 0.0),
-        form_bpm=np.exp(prior.log_form_bpm + prior.log_form_sd * normal[:, 2]),
-        tempo_noise_bpm=np.exp(prior.log_tempo_noise_bpm + prior.log_tempo_noise_sd * normal[:, 3]),
-        time_noise=np.exp(prior.log_time_noise + prior.log_time_noise_sd * normal[:, 4]),
+        form_bpm=form,
+        tempo_noise_bpm=np.exp(prior.log_tempo_noise_bpm + prior.log_tempo_noise_sd * normal[:, 2]),
+        time_noise=np.exp(prior.log_time_noise + prior.log_time_noise_sd * normal[:, 3]),
     )

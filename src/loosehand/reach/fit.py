@@ -13,11 +13,11 @@ from loosehand.reach.draws import draw_posterior, draw_prior, level_covariance
 from loosehand.reach.hand_data import HandData, fresh_bounds_s, hand_data, order_varies
 from loosehand.reach.held_out import held_out_scores
 from loosehand.reach.laplace import Mode, Shape, Task, find_mode, margins
-from loosehand.reach.laws import LAWS, Law
+from loosehand.reach.laws import LAWS, Curve, Law
 from loosehand.reach.margin import Noise
 from loosehand.reach.noises import LawFit, Start, fit_law
 from loosehand.reach.prior import NOBODY_KNOWN, Prior, log_steepness
-from loosehand.reach.reach import DayForm, Interval, LawScore, Reach
+from loosehand.reach.reach import DayForm, Interval, LawScore, Reach, RecoveryShift
 from loosehand.reach.reserve import RECOVERY_S, RECOVERY_SHARES
 from loosehand.reach.seen import HandKind, RoundSeen, hand_rate_factor
 
@@ -30,7 +30,8 @@ _GAP_DAYS = 120
 _MOST_ROUNDS = 6000
 _AHEAD_DAYS = 364
 _Z80 = 1.2815515655446004
-_SURE_Z = 6.0
+_SURE_Z = 4.5
+_LEAST_WEIGHT = 1e-4
 
 
 @dataclass(frozen=True)
@@ -55,6 +56,8 @@ def expect_of_nobody(kind: HandKind, *, as_of: date, prior: Prior = NOBODY_KNOWN
         days=(),
         longest_held_s=0.0,
         highest_seen_bpm=0.0,
+        recovery=(),
+        recovery_is_told=False,
         notes=("Nothing was heard of this hand: this is what is believed of anybody's.",),
         draws=draw_prior(prior=prior, grid_day=grid, draws=4 * _DRAWS),
     )
@@ -114,6 +117,8 @@ def fit_hand(
         days=_day_forms(best, prior=prior, factor=factor),
         longest_held_s=float(data.low_s.max()),
         highest_seen_bpm=float(data.tempo_bpm.max() / factor),
+        recovery=_recovery_shifts(best, recovery_s or RECOVERY_S[0], prior=prior, factor=factor),
+        recovery_is_told=recovery_s is None and order_varies(data),
         notes=(*chosen.notes, *_notes_of(data)),
         draws=draws,
     )
@@ -168,23 +173,24 @@ def _grid(days_back: int) -> FloatArray:
 def _fit_laws(
     data: HandData, *, laws: Sequence[Law], prior: Prior, recovery_s: float
 ) -> list[LawFit]:
-    """Fit every law; each begins where the one before ended."""
+    """Fit every law, the likeliest at first sight first; the others begin where it ended."""
     values, vectors = np.linalg.eigh(level_covariance(data.days, data.days, prior=prior))
     values = np.maximum(values, 0.0)
     day = _first_guess(data, prior)
     spreads = np.array([prior.log_form_bpm, prior.log_tempo_noise_bpm, prior.log_time_noise])
-    fits: list[LawFit] = []
+    seen: list[tuple[Task, Mode]] = []
     for law in laws:
         shape = _shape(law, prior)
         low_s, high_s = data.low_s, data.high_s
         task = Task(data, law, low_s, high_s, prior.minute_bpm, values, vectors, shape)
-        task, mode = _told_apart(task, Start(day, shape.mean, spreads), recovery_s)
+        seen.append(_told_apart(task, Start(day, shape.mean, spreads), recovery_s))
+    seen.sort(key=lambda each: -each[1].log_evidence)
+    fits: list[LawFit] = []
+    for task, mode in seen:
         known = max(fits, key=lambda fit: fit.top_height) if fits else None
-        begin = Start(mode.day_bpm, mode.log_shape, spreads)
-        fit = fit_law(task, prior=prior, start=begin, known=known)
-        fits.append(fit)
-        day, spreads = fit.points[0].mode.day_bpm, fit.log_spreads
-    return fits
+        start = Start(mode.day_bpm, mode.log_shape, spreads)
+        fits.append(fit_law(task, prior=prior, start=start, known=known))
+    return sorted(fits, key=lambda fit: LAWS.index(fit.task.law))
 
 
 def _told_apart(task: Task, start: Start, recovery_s: float) -> tuple[Task, Mode]:
@@ -263,6 +269,23 @@ def _with_recovery(fit: LawFit, recovery_s: float) -> LawFit:
     )
 
 
+def _recovery_shifts(
+    fit: LawFit, recovery_s: float, *, prior: Prior, factor: float
+) -> tuple[RecoveryShift, ...]:
+    """How the most probable curve of the last day moves with the time of recovery."""
+    trend = level_covariance(fit.task.data.days, fit.task.data.days, prior=prior)[-1]
+    shifts = []
+    for other_s in (0.5 * recovery_s, recovery_s, 2.0 * recovery_s):
+        mode = (fit if other_s == recovery_s else _with_recovery(fit, other_s)).points[0].mode
+        off = mode.day_bpm - fit.task.minute_bpm
+        level = fit.task.minute_bpm + trend @ mode.precision @ off
+        top_s = float(np.exp(mode.log_shape[1])) if fit.task.law == "top rate" else 0.0
+        curve = Curve(fit.task.law, float(level), float(np.exp(mode.log_shape[0])), top_s)
+        minute_bpm, four_bpm = (curve.tempo_bpm(np.array([60.0, 240.0])) / factor).tolist()
+        shifts.append(RecoveryShift(other_s, minute_bpm, four_bpm))
+    return tuple(shifts)
+
+
 def _weight_of(law: Law, weighed: _Weighed) -> float:
     return float(sum(weight for fit, weight in weighed if fit.task.law == law))
 
@@ -306,11 +329,16 @@ def _day_forms(fit: LawFit, *, prior: Prior, factor: float) -> tuple[DayForm, ..
     level_sd = np.sqrt(np.maximum(np.diag(trend - trend @ inner @ trend), 0.0))
     form = point.form_bpm**2 * pulled
     form_sd = np.sqrt(np.maximum(point.form_bpm**2 - point.form_bpm**4 * np.diag(inner), 0.0))
+    weight = np.maximum(mode.weight, _LEAST_WEIGHT)
+    own = mode.day_bpm + mode.pull / weight
+    own_sd = np.sqrt(1.0 / weight + point.form_bpm**2)
     return tuple(
         DayForm(
             data.first_day + timedelta(days=int(day)),
             _normal(level[place] / factor, level_sd[place] / factor),
             _normal(form[place] / factor, form_sd[place] / factor),
+            float(own[place] / factor),
+            float(own_sd[place] / factor),
         )
         for place, day in enumerate(data.days)
     )

@@ -218,21 +218,14 @@ def _by_shape(law: Law, found: Margin) -> FloatArray:
 
 def _gathered(found: IntervalChance, low: Margin, high: Margin, data: HandData, law: Law) -> _Parts:
     """Sum slopes and bends by day and by shape."""
-    days = len(data.days)
     low_by_shape, high_by_shape = _by_shape(law, low), _by_shape(law, high)
     slope_low = found.bend_low * low.by_minute + found.bend_both * high.by_minute
     slope_high = found.bend_high * high.by_minute + found.bend_both * low.by_minute
-    weight: FloatArray = np.bincount(
-        data.day_index, slope_low * low.by_minute + slope_high * high.by_minute, minlength=days
-    )
-    pull = np.bincount(
-        data.day_index,
-        found.by_low * low.by_minute + found.by_high * high.by_minute,
-        minlength=days,
-    )
+    weight = _by_day(data, slope_low * low.by_minute + slope_high * high.by_minute)
+    pull = _by_day(data, found.by_low * low.by_minute + found.by_high * high.by_minute)
     cross = np.stack(
         [
-            np.bincount(data.day_index, slope_low * one + slope_high * two, minlength=days)
+            _by_day(data, slope_low * one + slope_high * two)
             for one, two in zip(low_by_shape, high_by_shape, strict=True)
         ],
         axis=1,
@@ -246,3 +239,8 @@ def _gathered(found: IntervalChance, low: Margin, high: Margin, data: HandData, 
     )
     shape_pull = low_by_shape @ found.by_low + high_by_shape @ found.by_high
     return weight, pull, cross, bend, shape_pull
+
+
+def _by_day(data: HandData, values: FloatArray) -> FloatArray:
+    """Sums by day of values by round."""
+    return np.asarray(np.bincount(data.day_index, values, minlength=len(data.days)), dtype=float)

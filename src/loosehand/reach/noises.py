@@ -25,7 +25,7 @@ __all__ = ["LawFit", "Point", "Start", "fit_law"]
 
 FloatArray = NDArray[np.float64]
 _REACHES = 1.3
-_CLIMBS = 5
+_CLIMBS = 8
 _DIFFERENCE = 0.1
 _ENOUGH = 0.1
 _HOPELESS = 12.0
@@ -153,30 +153,59 @@ def fit_law(task: Task, *, prior: Prior, start: Start, known: LawFit | None) -> 
 
 
 def _climb(surface: _Surface, start: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Climb to the top by Newton's method on differences; return it and the bend there."""
-    place, height = start, surface.at(start)
-    bend = np.diag(1.0 / surface.sd**2)
-    for _ in range(_CLIMBS):
-        slope, bend = _differences(surface, place, height)
-        place, new_height = _stepped(surface, place, height, slope, bend)
-        gained, height = new_height - height, new_height
-        if gained < _ENOUGH:
-            break
-    return place, bend
+    """Climb to the top from afar; return it and the bend there."""
+    place, _, _ = _follow(surface, start, _rough_bend(surface), np.inf)
+    return place, _bend_at(surface, place)
 
 
 def _adjust(surface: _Surface, known: LawFit) -> tuple[FloatArray, FloatArray]:
-    """Climb from the top of another law with its bend: slopes alone are asked for anew."""
-    place, height = known.log_spreads, surface.at(known.log_spreads)
+    """Climb from the top of another law, with its bend to begin with."""
+    low = known.top_height - 2.0 * _HOPELESS
+    place, bend, _ = _follow(surface, known.log_spreads, known.bend, low)
+    return place, bend
+
+
+def _rough_bend(surface: _Surface) -> FloatArray:
+    """A first guess of the bend: what so many days and lost rounds usually tell."""
+    data = surface.task.data
+    lost = float(np.isfinite(data.high_s).sum())
+    return np.diag(1.0 / surface.sd**2 + np.array([len(data.days), 0.7 * lost, 0.7 * lost]))
+
+
+def _follow(
+    surface: _Surface, place: FloatArray, bend: FloatArray, give_up: float
+) -> tuple[FloatArray, FloatArray, float]:
+    """Climb by slopes, and learn the bend from how they change (BFGS)."""
+    height = surface.at(place)
+    slope = _slope(surface, place, height, bend)
     for _ in range(_CLIMBS):
-        steps = _DIFFERENCE * np.eye(len(place))
-        up = np.array([surface.at(place + step) for step in steps])
-        slope = (up - height) / _DIFFERENCE + 0.5 * _DIFFERENCE * np.diag(known.bend)
-        place, new_height = _stepped(surface, place, height, slope, known.bend)
-        gained, height = new_height - height, new_height
-        if gained < _ENOUGH or height < known.top_height - 2.0 * _HOPELESS:
+        new_place, new_height = _stepped(surface, place, height, slope, bend)
+        gained, step = new_height - height, new_place - place
+        place, height = new_place, new_height
+        if gained < _ENOUGH or (np.isfinite(give_up) and height < give_up):
             break
-    return place, known.bend
+        new_slope = _slope(surface, place, height, bend)
+        bend = _learnt(bend, step, slope - new_slope)
+        slope = new_slope
+    return place, bend, height
+
+
+def _slope(surface: _Surface, place: FloatArray, height: float, bend: FloatArray) -> FloatArray:
+    """Slope of the height, by differences that the bend corrects."""
+    steps = _DIFFERENCE * np.eye(len(place))
+    up = np.array([surface.at(place + step) for step in steps])
+    return np.asarray((up - height) / _DIFFERENCE + 0.5 * _DIFFERENCE * np.diag(bend))
+
+
+def _learnt(bend: FloatArray, step: FloatArray, change: FloatArray) -> FloatArray:
+    """The bend after a step over which the slope fell by so much; kept where that is too little."""
+    bent = bend @ step
+    told = float(step @ change)
+    if told < 0.1 * float(step @ bent):
+        return bend
+    return np.asarray(
+        bend + np.outer(change, change) / told - np.outer(bent, bent) / float(step @ bent)
+    )
 
 
 def _stepped(
@@ -194,22 +223,20 @@ def _stepped(
     return place, height
 
 
-def _differences(
-    surface: _Surface, place: FloatArray, height: float
-) -> tuple[FloatArray, FloatArray]:
-    """Slope and bend (minus the second derivatives) of the height, by differences."""
+def _bend_at(surface: _Surface, place: FloatArray) -> FloatArray:
+    """Minus the second derivatives of the height, by differences."""
     size = len(place)
+    height = surface.at(place)
     steps = _DIFFERENCE * np.eye(size)
     up = np.array([surface.at(place + step) for step in steps])
     down = np.array([surface.at(place - step) for step in steps])
-    slope = (up - down) / (2.0 * _DIFFERENCE)
     bend = np.diag((2.0 * height - up - down) / _DIFFERENCE**2)
     for one in range(size):
         for two in range(one):
             both = surface.at(place + steps[one] + steps[two])
             mixed = (both - up[one] - up[two] + height) / _DIFFERENCE**2
             bend[one, two] = bend[two, one] = -mixed
-    return slope, bend
+    return bend
 
 
 def _design(size: int) -> list[FloatArray]:

@@ -36,8 +36,8 @@ class Prior:
     minute_sd_bpm: float = 14.0
     log_drop: float = math.log(7.0)
     log_drop_sd: float = 0.5
-    log_top_s: float = math.log(1.0)
-    log_top_sd: float = 0.8
+    log_top_s: float = math.log(2.0)
+    log_top_sd: float = 1.0
     gain_sd_bpm: float = 2.5
     slope_step_sd_bpm: float = 0.004
     log_form_bpm: float = math.log(1.6)

@@ -12,7 +12,7 @@ from loosehand.reach.laws import LAWS, Law, log_time_of_excess, shape_of_time
 from loosehand.reach.margin import Noise, margin
 from loosehand.reach.seen import HandKind, hand_rate_factor
 
-__all__ = ["DayForm", "Interval", "LawScore", "Reach", "Reaching"]
+__all__ = ["DayForm", "Interval", "LawScore", "Reach", "Reaching", "RecoveryShift"]
 
 FloatArray = NDArray[np.float64]
 _SEED = 4711
@@ -54,11 +54,24 @@ class DayForm:
     day : which
     level : tempo held for a minute there, by the trend: the day's form apart
     form_bpm : how far the day stood above or below the trend
+    own_bpm, own_sd_bpm : what the day's rounds alone say of the trend there, and its spread, the
+        form's included
     """
 
     day: date
     level: Interval
     form_bpm: Interval
+    own_bpm: float
+    own_sd_bpm: float
+
+
+@dataclass(frozen=True)
+class RecoveryShift:
+    """How the answer would stand with another time of recovery: tempos for one and four minutes."""
+
+    recovery_s: float
+    minute_bpm: float
+    four_minutes_bpm: float
 
 
 @dataclass(frozen=True)
@@ -93,6 +106,8 @@ class Reach:
     days : those that were played, in order
     longest_held_s : longest hold that was seen
     highest_seen_bpm : highest tempo that was played
+    recovery : how the answer stands with half the recovery time, with it, and with its double
+    recovery_is_told : whether the order of the rounds tells of the recovery, or it is a prior
     notes : what to know with it, in sentences
     draws : of the posterior, in sixteenths of one hand
     """
@@ -107,6 +122,8 @@ class Reach:
     days: tuple[DayForm, ...]
     longest_held_s: float
     highest_seen_bpm: float
+    recovery: tuple[RecoveryShift, ...]
+    recovery_is_told: bool
     notes: tuple[str, ...]
     draws: Draws
 

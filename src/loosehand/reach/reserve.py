@@ -16,9 +16,9 @@ from numpy.typing import NDArray
 __all__ = ["RECOVERY_S", "RECOVERY_SHARES", "recovered", "reserve_after"]
 
 FloatArray = NDArray[np.float64]
-RECOVERY_S = (45.0, 15.0, 134.0)
+RECOVERY_S = (30.0, 8.0, 112.0)
 """Time constants of recovery at rest, in seconds, the usual one first: a prior of ours, not a
-finding (three nodes for a log-normal law with median 45 s and a spread of 0.63)."""
+finding (three nodes for a log-normal law with median 30 s and a spread of 0.76)."""
 RECOVERY_SHARES = (2.0 / 3.0, 1.0 / 6.0, 1.0 / 6.0)
 """What each of them is given beforehand."""
 
