@@ -1,5 +1,6 @@
 """Tables and plots of the reach, from a reach that is known."""
 
+import itertools
 from datetime import timedelta
 
 import pytest
@@ -73,7 +74,7 @@ def test_chances_stand_around_the_edge():
     tempos = [tempo for tempo, _, _ in table.rows]
     assert 100.0 in tempos
     assert tempos == sorted(tempos)
-    assert {b - a for a, b in zip(tempos, tempos[1:], strict=False)} == {2.0}
+    assert {b - a for a, b in itertools.pairwise(tempos)} == {2.0}
     chance = [reach.chance_of_holding(tempo_bpm=tempo, time_s=60.0) for tempo, _, _ in table.rows]
     assert chance == sorted(chance, reverse=True)
     even = next(cells for tempo, cells, _ in table.rows if tempo == 100.0)

@@ -107,9 +107,10 @@ def test_where_none_crosses_the_longer_one_is_named():
     """Without a crossing the one that is likely longer throughout is named, with its chance."""
     said = crossover_words(Crossover(0.1, None, 0.0, 0.85), one="whip fours", other="singles")
     assert "do not cross" in said
-    assert said.endswith("whip fours is held longer at every tempo: 85 %.")
+    assert "whip fours is held longer at every tempo with 85 %," in said
+    assert said.endswith("The chance that they cross is 10 %.")
     other = crossover_words(Crossover(0.1, None, 0.0, 0.05), one="whip fours", other="singles")
-    assert other.endswith("singles is held longer at every tempo: 85 %.")
+    assert "singles is held longer at every tempo with 85 %," in other
 
 
 def test_no_sentence_cheers():

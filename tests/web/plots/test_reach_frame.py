@@ -1,5 +1,7 @@
 """The pieces of the reach's plots: scales, lines, marks, ticks."""
 
+import itertools
+
 import pytest
 
 from loosehand.web.plots.reach_frame import (
@@ -70,7 +72,7 @@ def test_ticks_are_few_round_and_inside(low, high, most):
     ticks = even_ticks(low, high, most=most)
     assert 2 <= len(ticks) <= most
     assert low - 1e-9 <= min(ticks) <= max(ticks) <= high + 1e-9
-    steps = [b - a for a, b in zip(ticks, ticks[1:], strict=False)]
+    steps = [b - a for a, b in itertools.pairwise(ticks)]
     assert steps == pytest.approx([steps[0]] * len(steps))
 
 

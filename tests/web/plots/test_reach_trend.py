@@ -1,5 +1,6 @@
 """The trend as a picture: a line, a band, and the form of each day."""
 
+import itertools
 import re
 from dataclasses import replace
 from datetime import date, timedelta
@@ -75,6 +76,6 @@ def test_years_are_named_by_month():
         for e in of_class(tree, "axis-word", "middle")
         if re.match(r"\d+ \w{3}", e.text)
     ]
-    assert [word for _, word in texts][0] == "1 Feb"
+    assert next(word for _, word in texts) == "1 Feb"
     places = [x for x, _ in texts]
-    assert all(b - a >= 58.0 for a, b in zip(places, places[1:], strict=False))
+    assert all(b - a >= 58.0 for a, b in itertools.pairwise(places))

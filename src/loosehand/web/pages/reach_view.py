@@ -89,6 +89,11 @@ class ChanceTable:
     lengths: tuple[str, ...]
     rows: tuple[tuple[float, tuple[ChanceCell, ...], bool], ...]
 
+    @property
+    def any_beyond(self) -> bool:
+        """Whether any of the chances goes beyond what was seen."""
+        return any(cell.beyond for _, cells, _ in self.rows for cell in cells)
+
 
 def curve_svg(reach: Reach, rounds: Sequence[RoundSeen]) -> Markup:
     """Draw the hold-time curve of a hand with its rounds.

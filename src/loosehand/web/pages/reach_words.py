@@ -35,6 +35,7 @@ LAW_WORDS = {
     "log-linear": "each doubling of the time costs the same tempo; nothing is held without end",
 }
 _EVEN = 0.5
+_HOLDS = "for holds from 5 seconds to 8 minutes"
 _MINUS = "\N{MINUS SIGN}"
 
 
@@ -211,8 +212,9 @@ def crossover_words(found: Crossover, *, one: str, other: str) -> str:
         if share < apart / 2.0:
             likely, share = other, apart - share
         return (
-            f"{one} and {other} more likely do not cross, for holds from 5 seconds to 8 minutes (chance that they do "
-            f"{percent(found.chance)}); {likely} is held longer at every tempo: {percent(share)}."
+            f"{one[:1].upper()}{one[1:]} and {other} more likely do not cross: {likely} is held "
+            f"longer at every tempo with {percent(share)}, {_HOLDS}. The chance that they cross is "
+            f"{percent(found.chance)}."
         )
     above, below, sure = one, other, found.one_above
     if sure < _EVEN:
@@ -220,7 +222,7 @@ def crossover_words(found: Crossover, *, one: str, other: str) -> str:
     return (
         f"Above {bpm(found.tempo_bpm.median)} ({span(found.tempo_bpm)}) {above} is held longer, "
         f"below it {below}: {percent(found.chance * sure)} that they cross so, "
-        f"{percent(found.chance)} that they cross at all, for holds from 5 seconds to 8 minutes."
+        f"{percent(found.chance)} that they cross at all, {_HOLDS}."
     )
 
 

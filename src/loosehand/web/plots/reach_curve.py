@@ -33,12 +33,12 @@ SHORTEST_S, LONGEST_S = 5.0, 480.0
 """Times at the bottom and at the top of the picture."""
 
 Fate = Literal["lost", "held on"]
-_WIDTH, _HEIGHT = 760.0, 460.0
+_WIDTH, _HEIGHT = 760.0, 470.0
 _LEFT, _TOP, _RIGHT, _BOTTOM = 58.0, 16.0, 736.0, 408.0
 _TIMES_S = {5: "5 s", 10: "10 s", 20: "20 s", 30: "30 s", 60: "1 min", 120: "2 min", 240: "4 min"}
 _RING = 3.2
 _INSET = 7.0
-_LABEL_ROOM = 24.0
+_LABEL_ROOM = 30.0
 
 
 @dataclass(frozen=True)
@@ -134,10 +134,10 @@ def _scales(frame: Frame) -> list[str]:
         parts.append(label(_LEFT - 8, frame.y_of(y) + 4, word, "axis-word end"))
     parts.append(frame.level("axis", math.log(SHORTEST_S)))
     parts += [
-        label(frame.x_of(tempo), _BOTTOM + 22, f"{tempo:g}", "figure-word middle")
+        label(frame.x_of(tempo), _BOTTOM + 36, f"{tempo:g}", "figure-word middle")
         for tempo in even_ticks(frame.x_from, frame.x_to, most=12)
     ]
-    parts.append(label(_RIGHT, _BOTTOM + 44, "counts a minute", "axis-word end"))
+    parts.append(label(_RIGHT, _BOTTOM + 56, "counts a minute", "axis-word end"))
     return parts
 
 
@@ -193,10 +193,10 @@ def _how_often(marks: Sequence[RoundMark], frame: Frame) -> list[str]:
     ups = Counter(_spot(mark, frame) for mark in marks if mark.fate == "held on")
     short = [mark for mark in marks if mark.fate == "lost" and mark.time_s < SHORTEST_S]
     downs = Counter(_spot(mark, frame) for mark in short)
-    for spots, off, style in ((ups, (0.0, -10.0), "middle"), (downs, (8.0, 4.0), "start")):
+    for spots, off in ((ups, -10.0), (downs, _INSET + 15.0)):
         last: dict[float, float] = {}
         for (x, y), often in sorted(spots.items()):
             if often > 1 and x - last.get(y, -_LABEL_ROOM) >= _LABEL_ROOM:
-                parts.append(label(x + off[0], y + off[1], f"×{often}", f"times halo {style}"))
+                parts.append(label(x, y + off, f"×{often}", "times halo middle"))
                 last[y] = x
     return parts
