@@ -120,16 +120,6 @@ def fit(rounds: Sequence[RoundSeen], hand: str, laws: tuple[str, ...] | None = N
     return fit_hand(rounds, kind=kind_of(hand), as_of=rounds[-1].day, **words)
 
 
-def add_round(reach, rounds: Sequence[RoundSeen], new: RoundSeen):
-    """Update a reach by one more round: the one place where the bench knows how.
-
-    ``rounds`` are those that the reach was fitted to, without the new one.
-    """
-    from loosehand.reach import fit as reach_fit
-
-    return reach_fit.add_round(reach, new)
-
-
 def plain_minute_bpm(rounds: Sequence[ChartRound]) -> float | None:
     """Tempo held for a minute as read off the chart without a model."""
     edges = []
@@ -449,13 +439,15 @@ def update(words: argparse.Namespace) -> None:
 
 def score_update(task: Task) -> dict:
     """Update by the last round of a chart, and compare with fitting all of it."""
+    from loosehand.reach.fit import refit_hand
+
     rng = task.rng()
     player = draw(task, rng)
     habit = HABITS[task.habit]
     rounds = seen(play_ladders({"left": player}, range(task.ladders), rng, habit=habit))
     before = fit(rounds[:-1], "left")
     begin = time.perf_counter()
-    after = add_round(before, rounds[:-1], rounds[-1])
+    after = refit_hand(before, rounds, as_of=rounds[-1].day)
     update_ms = 1e3 * (time.perf_counter() - begin)
     anew = fit(rounds, "left")
     bpm, points = 0.0, 0.0

@@ -61,6 +61,7 @@ def a_reach(
             tempo_noise_bpm=np.full(draws, 1.0),
             time_noise=np.full(draws, 0.2),
         ),
+        known=(),
     )
 
 

@@ -1,8 +1,8 @@
 """Integrate over what is not known of the noises: a law's fit at a few well-placed points.
 
 The log evidence of a law, as a function of the logs of three spreads (form of the day, tempo and
-time noise from round to round), is climbed to its top; then 15 points about it (a central
-composite design) stand for the whole.
+time noise from round to round), is climbed to its top; then its top and the eight
+corners of a box about it stand for the whole.
 
 Source
 ------
@@ -21,7 +21,7 @@ from loosehand.reach.laplace import Mode, Task, find_mode
 from loosehand.reach.margin import Noise
 from loosehand.reach.prior import Prior
 
-__all__ = ["LawFit", "Point", "Start", "fit_law"]
+__all__ = ["LawFit", "Point", "Start", "fit_law", "fit_law_at"]
 
 FloatArray = NDArray[np.float64]
 _REACHES = 1.3
@@ -70,7 +70,8 @@ class LawFit:
     task : what was fitted
     points : of the noises, the top one first
     log_evidence : log of the chance of the data under the law, up to one constant for all laws
-    log_spreads : float array, shape (3,), logs of form, tempo noise and time noise at the top
+    places : float array, shape (p, 3), logs of form, tempo noise and time noise, the top first
+    log_widths : log of the volume of the design's axes
     bend : float array, shape (3, 3), minus the second derivatives of the height there
     top_height : log evidence times prior there
     """
@@ -78,9 +79,15 @@ class LawFit:
     task: Task
     points: tuple[Point, ...]
     log_evidence: float
-    log_spreads: FloatArray
+    places: FloatArray
+    log_widths: float
     bend: FloatArray
     top_height: float
+
+    @property
+    def log_spreads(self) -> FloatArray:
+        """Logs of the three spreads at the top."""
+        return np.asarray(self.places[0])
 
 
 class _Surface:
@@ -130,26 +137,56 @@ def fit_law(task: Task, *, prior: Prior, start: Start, known: LawFit | None) -> 
     values, vectors = np.linalg.eigh(bend)
     widths = np.clip(1.0 / np.sqrt(np.maximum(values, 1e-6)), *_SPREAD)
     axes = vectors * widths
-    mode = surface.mode(top)
-    places, modes = [top], [mode]
-    if known is None or surface.height(top, mode) > known.top_height - _HOPELESS:
-        places += [top + axes @ corner for corner in _design(len(top))]
+    places = np.array([top, *(top + axes @ corner for corner in _design(len(top)))])
+    least = -np.inf if known is None else known.top_height - _HOPELESS
+    log_widths = float(np.log(widths).sum())
+    return _weighed_points(surface, places, log_widths, bend=bend, least=least)
+
+
+def fit_law_at(
+    task: Task, *, prior: Prior, start: Start, places: FloatArray, log_widths: float
+) -> LawFit:
+    """Fit a law with noises at places that are known already.
+
+    Parameters
+    ----------
+    task, prior, start : as in ``fit_law``
+    places : float array, shape (p, 3), logs of the three spreads, the top first
+    log_widths : log of the volume of the design's axes
+    """
+    surface = _Surface(task, prior, start)
+    bend = np.diag(1.0 / surface.sd**2)
+    return _weighed_points(surface, places, log_widths, bend=bend, least=-np.inf)
+
+
+def _weighed_points(
+    surface: _Surface, places: FloatArray, log_widths: float, *, bend: FloatArray, least: float
+) -> LawFit:
+    """Find the modes at the places, the top alone where it is lower than ``least``."""
+    modes = [surface.mode(places[0])]
+    top_height = surface.height(places[0], modes[0])
+    if top_height > least:
         modes += [surface.mode(place) for place in places[1:]]
+    used = places[: len(modes)]
     heights = np.array(
-        [surface.height(place, mode) for place, mode in zip(places, modes, strict=True)]
+        [surface.height(place, mode) for place, mode in zip(used, modes, strict=True)]
     )
-    top_height = float(heights[0])
-    heights[1:] += _log_volume(len(top))
+    heights[1:] += _log_volume(places.shape[1])
     best = heights.max()
     weights = np.exp(heights - best)
     points = tuple(
-        Point(float(np.exp(place[0])), Noise(*map(float, np.exp(place[1:]))), weight, mode)
-        for place, weight, mode in zip(
-            places, (weights / weights.sum()).tolist(), modes, strict=True
-        )
+        Point(float(np.exp(place[0])), Noise(*np.exp(place[1:]).tolist()), weight, mode)
+        for place, weight, mode in zip(used, (weights / weights.sum()).tolist(), modes, strict=True)
     )
-    log_evidence = float(best + np.log(weights.sum()) + np.log(widths).sum())
-    return LawFit(task, points, log_evidence, top, bend, top_height)
+    return LawFit(
+        task=surface.task,
+        points=points,
+        log_evidence=float(best + np.log(weights.sum()) + log_widths),
+        places=places,
+        log_widths=log_widths,
+        bend=bend,
+        top_height=top_height,
+    )
 
 
 def _climb(surface: _Surface, start: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -240,14 +277,11 @@ def _bend_at(surface: _Surface, place: FloatArray) -> FloatArray:
 
 
 def _design(size: int) -> list[FloatArray]:
-    """Corners and axes of the design, all at one distance from its middle."""
-    far = _REACHES * np.sqrt(size)
-    corners = [np.array(signs) * _REACHES for signs in product((-1.0, 1.0), repeat=size)]
-    axes = [sign * far * axis for axis in np.eye(size) for sign in (-1.0, 1.0)]
-    return corners + axes
+    """Corners of the design, all at one distance from its middle."""
+    return [np.array(signs) * _REACHES for signs in product((-1.0, 1.0), repeat=size)]
 
 
 def _log_volume(size: int) -> float:
     """Log of the weight of an outer point, so that a normal law keeps its variance."""
-    outer = 2**size + 2 * size
+    outer = 2**size
     return float(size * _REACHES**2 / 2.0 - np.log(outer * (_REACHES**2 - 1.0)))

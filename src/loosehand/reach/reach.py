@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from loosehand.errors import BadTempo, InputError
 from loosehand.reach.draws import Draws
+from loosehand.reach.law_fits import KnownLaw
 from loosehand.reach.laws import LAWS, Law, log_time_of_excess, shape_of_time
 from loosehand.reach.margin import Noise, margin
 from loosehand.reach.seen import HandKind, hand_rate_factor
@@ -110,6 +111,7 @@ class Reach:
     recovery_is_told : whether the order of the rounds tells of the recovery, or it is a prior
     notes : what to know with it, in sentences
     draws : of the posterior, in sixteenths of one hand
+    known : where the laws were found, for a quick fit after another round
     """
 
     kind: HandKind
@@ -126,6 +128,7 @@ class Reach:
     recovery_is_told: bool
     notes: tuple[str, ...]
     draws: Draws
+    known: tuple[KnownLaw, ...]
 
     def tempo_held_bpm(self, time_s: float) -> Interval:
         """Tempo held for a time with even chance, on a day of average form.
