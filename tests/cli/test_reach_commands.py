@@ -1,6 +1,7 @@
 """The commands that tell what a hand can hold."""
 
 import json
+import re
 from importlib import resources
 
 import jsonschema
@@ -140,3 +141,23 @@ def test_no_studio_and_no_file_are_refused(in_process, tmp_path):
     """A studio or a chart that is not there is one sentence."""
     assert in_process("reach", "--studio", tmp_path / "none").refused(2)
     assert in_process("reach", "--chart", tmp_path / "none.csv").refused(2)
+
+
+def test_hands_are_fitted_once(in_process, chart, tmp_path):
+    """Refit says what it did and how long it took; said again there is nothing to do."""
+    at = ("--studio", tmp_path / "studio", "--day", "2027-02-16", "--workers", 1)
+    assert in_process("chart-in", chart, *at[:2]).status == 0
+    done = in_process("refit", "--no-record", *at)
+    assert done.status == 0, done.err
+    assert re.fullmatch(
+        r"Fitted 2 of 2 hands of 2 players, and scored the forecasts of 0 weeks, in [0-9.]+ s\.\n",
+        done.out,
+    )
+    assert in_process("refit", *at).out.startswith("Fitted 0 of 2 hands of 2 players, and scored")
+    assert "forecasts of 0 weeks" in in_process("refit", *at).out
+
+
+@pytest.mark.parametrize("words", [("--workers", "0"), ("--day", "soon"), ()])
+def test_a_refit_that_cannot_be_is_refused(in_process, tmp_path, words):
+    """No workers, no day, no studio."""
+    assert in_process("refit", "--studio", tmp_path / "none", *words).refused(2)

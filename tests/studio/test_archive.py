@@ -34,7 +34,7 @@ from loosehand.studio.filing import (
     import_rows,
     write_count,
 )
-from loosehand.studio.models import Round
+from loosehand.studio.models import Player, ReachFit, ReachForecast, Round
 from loosehand.studio.sound import incoming_midi, incoming_sound, path_of_content, stored_names
 from loosehand.studio.workouts import begin_workout, load_workout, save_progress
 
@@ -331,6 +331,24 @@ def test_an_archive_of_a_newer_version_is_refused(full, other, tmp_path, now):
     pack(full, tmp_path / "a.zip", now=now)
     with pytest.raises(NeedsMigration, match="revision '9999'"):
         unpack(other, _forge(tmp_path / "a.zip", manifest={"revision": "9999"}))
+
+
+def test_an_archive_of_the_second_revision_is_taken_in(full, other, tmp_path, now):
+    """What was packed before fits of hands were kept holds the same tables."""
+    packed = pack(full, tmp_path / "a.zip", now=now)
+    assert unpack(other, _forge(tmp_path / "a.zip", manifest={"revision": "0002"})) == packed
+
+
+def test_what_can_be_made_again_is_not_packed(full, other, tmp_path, now):
+    """Fits of hands stay behind: they are made anew from the rounds."""
+    before = pack(full, tmp_path / "before.zip", now=now)
+    kind = {"hand": "left", "places_per_count": 4, "made_on": now.date(), "fingerprint": "a"}
+    with full.act() as session:
+        number = session.scalar(select(Player.id).limit(1))
+        session.add(ReachFit(player_id=number, **kind, as_of=now.date(), stamp="b", fit=b"\0\1"))
+        session.add(ReachForecast(player_id=number, **kind, origin=now.date(), rounds=[]))
+    assert pack(full, tmp_path / "a.zip", now=now) == before
+    assert unpack(other, tmp_path / "a.zip") == before
 
 
 def test_a_damaged_sound_is_refused(full, other, tmp_path, now):

@@ -6,16 +6,20 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from loosehand.cli.options import HandWord, StudioPath, seconds_of, workers_of
-from loosehand.cli.speech import say
-from loosehand.cli.studio_access import draw_table, read_file, studio_at
+from loosehand.cli.options import DayWord, HandWord, StudioPath, day_of, seconds_of, workers_of
+from loosehand.cli.speech import say, warn
+from loosehand.cli.studio_access import draw_table, many, present_moment, read_file, studio_at
 from loosehand.errors import InputError
 
 if TYPE_CHECKING:
     from loosehand.reach.report import Asked
     from loosehand.studio.chart_csv import ChartRow
 
-__all__ = ["reach"]
+__all__ = ["reach", "refit"]
+
+Workers = Annotated[
+    str, typer.Option("--workers", help="Hands fitted at once; one a core if left out.")
+]
 
 _SHORTEST_S, _LONGEST_S = 0.5, 4 * 3600.0
 
@@ -36,9 +40,7 @@ def reach(
     target_by: Annotated[
         str, typer.Option("--target-by", help="With both: a day by which it may be reached.")
     ] = "",
-    workers: Annotated[
-        str, typer.Option("--workers", help="Hands fitted at once; one a core if left out.")
-    ] = "",
+    workers: Workers = "",
     as_json: Annotated[bool, typer.Option("--json", help="Print the reach as JSON.")] = False,
     studio: StudioPath = "",
 ) -> int:
@@ -68,6 +70,39 @@ def reach(
     from loosehand.studio.terminal_reach import reach_tables
 
     draw_table(reach_tables(report))
+    return 0
+
+
+def refit(
+    no_record: Annotated[
+        bool, typer.Option("--no-record", help="Fit only; score no forecasts of past weeks.")
+    ] = False,
+    day: DayWord = "",
+    workers: Workers = "",
+    studio: StudioPath = "",
+) -> int:
+    """Fit every hand whose rounds changed.
+
+    The fits are stored, so that the pages come at once. Weeks that are over are foretold from what
+    was there before them, and scored, each once.
+    """
+    from loosehand.studio.reach_refresh import refresh_studio
+
+    at_once = workers_of(workers)
+    begin = present_moment()
+    today = day_of(day, now=begin)
+    with studio_at(studio, create=False) as opened:
+        done = refresh_studio(opened, today=today, processes=at_once, with_record=not no_record)
+    took_s = (present_moment() - begin).total_seconds()
+    say(
+        f"Fitted {done.fitted} of {many(done.hands, 'hand')} of {many(done.players, 'player')}, "
+        f"and scored the forecasts of {many(done.weeks, 'week')}, in {took_s:.1f} s."
+    )
+    if done.not_saved:
+        warn(
+            f"what was fitted of {many(done.not_saved, 'player')} was not kept: their charts "
+            "changed meanwhile, or the studio could not be written; say refit again"
+        )
     return 0
 
 

@@ -9,7 +9,7 @@ import typer
 
 from loosehand import __version__
 from loosehand.cli.hear_commands import hear
-from loosehand.cli.reach_commands import reach
+from loosehand.cli.reach_commands import reach, refit
 from loosehand.cli.serve_commands import serve
 from loosehand.cli.speech import say, warn
 from loosehand.cli.studio_commands import (
@@ -67,6 +67,7 @@ app.command("reread")(reread)
 app.command("drop-sound")(drop_sound)
 app.command("demo")(demo)
 app.command("reach")(reach)
+app.command("refit")(refit)
 app.command("serve")(serve)
 
 

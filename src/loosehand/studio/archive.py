@@ -1,10 +1,10 @@
 """A whole studio in one file, and back again, equal.
 
 A zip with ``manifest.json`` (schema, revision of the database, when it was packed, and of every
-other member its size and SHA-256), ``rows/<table>.jsonl`` (one row a line) and the files of
-``sound/`` under the names the studio keeps them by. Packing streams, unpacking too. Unpacking
-trusts nothing: only members of the manifest, only names of these forms, no member that swells
-beyond reason, every checksum, every row checked.
+other member its size and SHA-256), ``rows/<table>.jsonl`` (one row a line; tables of what can be
+made again are left out) and the files of ``sound/`` under the names the studio keeps them by.
+Packing streams, unpacking too. Unpacking trusts nothing: only members of the manifest, only names
+of these forms, no member that swells beyond reason, every checksum, every row checked.
 """
 
 import hashlib
@@ -29,7 +29,7 @@ from loosehand.rounds.conduct import Conductor
 from loosehand.rounds.workout import workout_from_json
 from loosehand.studio.database import REVISION, Studio, store_errors
 from loosehand.studio.hearing import Told
-from loosehand.studio.models import Base, Player
+from loosehand.studio.models import Base, Player, is_derived
 from loosehand.studio.round_tags import ENDED, RoundTags, check_player, check_tags, check_word
 from loosehand.studio.sound import (
     Incoming,
@@ -44,6 +44,8 @@ __all__ = ["SCHEMA", "Packed", "check_archive", "pack", "unpack"]
 
 SCHEMA = "loosehand.archive/1"
 _MANIFEST = "manifest.json"
+_REVISIONS = ("0002", REVISION)
+"""Revisions that are read: 0003 only added tables that are not packed."""
 _SOUND_NAME = re.compile(r"sound/([0-9a-f]{2})/(\1[0-9a-f]{62})\.(flac|mid)")
 _KINDS: dict[str, Kind] = {"flac": "sound", "mid": "midi"}
 _MOST_MANIFEST_BYTES = 256_000_000
@@ -76,10 +78,7 @@ def pack(studio: Studio, path: Path, *, now: datetime) -> Packed:
     with studio.look() as session, store_errors(path.parent), passing_beside(path) as passing:
         with zipfile.ZipFile(passing, "w", zipfile.ZIP_DEFLATED) as archive:
             members: dict[str, dict[str, Any]] = {}
-            rows = sum(
-                _pack_table(archive, members, session, table)
-                for table in Base.metadata.sorted_tables
-            )
+            rows = sum(_pack_table(archive, members, session, table) for table in _tables())
             names = _sound_names(session)
             for name in names:
                 _pack_sound(archive, members, studio.folder / name, name)
@@ -120,6 +119,11 @@ def _open_archive(path: Path) -> Iterator[zipfile.ZipFile]:
         raise BadTable(f"{path} is not a whole archive: {error}") from error
     except OSError as error:
         raise InputError(f"{path} cannot be read: {error.strerror or error}") from error
+
+
+def _tables() -> list[Table]:
+    """Tables that are packed: those that cannot be made again from the others."""
+    return [table for table in Base.metadata.sorted_tables if not is_derived(table)]
 
 
 def _pack_table(
@@ -231,10 +235,7 @@ def _unpack(studio: Studio, archive: zipfile.ZipFile) -> Packed:
                     f"the studio at {studio.folder} is not empty: "
                     "unpack into a new one with --studio"
                 )
-            rows = sum(
-                _unpack_table(session, archive, table, members)
-                for table in Base.metadata.sorted_tables
-            )
+            rows = sum(_unpack_table(session, archive, table, members) for table in _tables())
             if _sound_names(session) != sounds:
                 raise BadTable("the archive's takes and its files of sound are not the same")
             for file in incoming:
@@ -252,7 +253,7 @@ def _read_manifest(archive: zipfile.ZipFile) -> dict[str, dict[str, Any]]:
     manifest = _json_object(_read_small(archive, _MANIFEST), what=_MANIFEST)
     if manifest.get("schema") != SCHEMA:
         raise BadTable(f"the archive's schema is {manifest.get('schema')!r}; want {SCHEMA!r}")
-    if manifest.get("revision") != REVISION:
+    if manifest.get("revision") not in _REVISIONS:
         raise NeedsMigration(
             f"the archive holds revision {manifest.get('revision')!r} of the studio's tables; "
             f"this Loosehand reads {REVISION!r}: unpack it with the version that packed it"
@@ -267,7 +268,7 @@ def _read_manifest(archive: zipfile.ZipFile) -> dict[str, dict[str, Any]]:
 
 def _check_member(entry: zipfile.ZipInfo, said: Any) -> None:
     """Check a member's name, its size and how much it swells."""
-    rows = {_rows_name(table) for table in Base.metadata.sorted_tables}
+    rows = {_rows_name(table) for table in _tables()}
     if entry.filename not in rows and not _SOUND_NAME.fullmatch(entry.filename):
         raise BadTable(f"the archive holds {entry.filename[:60]!r}, which is no part of a studio")
     if not isinstance(said, dict) or said.get("bytes") != entry.file_size:

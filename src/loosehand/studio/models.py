@@ -2,7 +2,8 @@
 
 Numbers written by a person (rounds, corrections) and numbers derived from sound (readings) lie
 in separate tables: every reading can be made again from its take and carries the version of the
-judge that made it.
+judge that made it. What is made from the rounds alone (fits of hands, scored forecasts) lies in
+tables marked ``derived``: it carries a fingerprint of the rounds and the code, and may be dropped.
 """
 
 from datetime import UTC, date, datetime
@@ -14,8 +15,10 @@ from sqlalchemy import (
     DateTime,
     Dialect,
     ForeignKey,
+    LargeBinary,
     MetaData,
     String,
+    Table,
     TypeDecorator,
     UniqueConstraint,
 )
@@ -26,11 +29,14 @@ __all__ = [
     "Correction",
     "Day",
     "Player",
+    "ReachFit",
+    "ReachForecast",
     "Reading",
     "Round",
     "Take",
     "UtcDateTime",
     "Workout",
+    "is_derived",
 ]
 
 _NAMES = {
@@ -219,3 +225,54 @@ class Workout(Base):
     ended_at: Mapped[datetime | None] = mapped_column(UtcDateTime())
 
     player: Mapped[Player] = relationship()
+
+
+class _KindColumns:
+    """Whose hand a fit tells of, and how it plays."""
+
+    hand: Mapped[str] = mapped_column(String(12))
+    technique: Mapped[str | None] = mapped_column(String(60))
+    surface: Mapped[str | None] = mapped_column(String(60))
+    loudness: Mapped[str | None] = mapped_column(String(12))
+    places_per_count: Mapped[int]
+
+
+class ReachFit(_KindColumns, Base):
+    """What one hand can hold, as it was fitted. ``fit`` is as ``loosehand.reach.stored`` writes it.
+
+    ``fingerprint`` is of the rounds that went in, the day told of and the code; ``stamp`` of the
+    player's whole chart when that was last compared. See ``loosehand.studio.reach_store``.
+    """
+
+    __tablename__ = "reach_fits"
+    __table_args__ = {"info": {"derived": True}}  # noqa: RUF012
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    player_id: Mapped[int] = mapped_column(ForeignKey("players.id", ondelete="CASCADE"), index=True)
+    as_of: Mapped[date]
+    fingerprint: Mapped[str] = mapped_column(String(64))
+    stamp: Mapped[str] = mapped_column(String(64))
+    made_on: Mapped[date]
+    fit: Mapped[bytes] = mapped_column(LargeBinary, deferred=True)
+
+
+class ReachForecast(_KindColumns, Base):
+    """The rounds of one week as they were foretold from what was there before it, and scored.
+
+    ``origin`` is the week's Monday; ``rounds`` are as ``loosehand.reach.record`` scores them.
+    """
+
+    __tablename__ = "reach_forecasts"
+    __table_args__ = {"info": {"derived": True}}  # noqa: RUF012
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    player_id: Mapped[int] = mapped_column(ForeignKey("players.id", ondelete="CASCADE"), index=True)
+    origin: Mapped[date]
+    fingerprint: Mapped[str] = mapped_column(String(64))
+    made_on: Mapped[date]
+    rounds: Mapped[list[dict[str, Any]]] = mapped_column(JSON)
+
+
+def is_derived(table: Table) -> bool:
+    """Whether a table holds only what can be made again from the rounds."""
+    return bool(table.info.get("derived"))

@@ -1,0 +1,56 @@
+"""Every hand of a studio, fitted where need be."""
+
+import pytest
+
+from loosehand.studio.filing import import_rows, write_count
+from loosehand.studio.reach_refresh import Refreshed, refresh_studio
+from loosehand.studio.reach_store import reach_of
+from tests.studio.reach_scenes import LAST, chart_rows
+
+
+@pytest.fixture
+def two_players(studio, now):
+    """Put two players on the chart."""
+    import_rows(studio, [*chart_rows(days=8), *chart_rows("Otto", days=8)], now=now)
+    return studio
+
+
+def refreshed(studio, *, processes=1, with_record=False, done=lambda player: None):
+    """Fit what need be on the last day of the chart."""
+    return refresh_studio(
+        studio, today=LAST, processes=processes, with_record=with_record, done=done
+    )
+
+
+def test_all_is_fitted_once_and_then_nothing(two_players, now):
+    """The first time every hand, the second none, after a round that hand."""
+    named = []
+    assert refreshed(two_players, done=named.append) == Refreshed(2, 4, 4, 0, 0)
+    assert named == ["Ines", "Otto"]
+    assert refreshed(two_players) == Refreshed(2, 4, 0, 0, 0)
+    write_count(two_players, chart_rows("Otto")[-2], now=now)
+    assert refreshed(two_players) == Refreshed(2, 4, 1, 0, 0)
+
+
+def test_weeks_are_foretold_where_asked(two_players):
+    """With the record each hand has one that the pages show."""
+    done = refreshed(two_players, with_record=True)
+    assert (done.fitted, done.weeks) == (4, 4)
+    assert all(each.record.origins == 1 for each in reach_of(two_players, "Otto", today=LAST))
+    assert refreshed(two_players, with_record=True).weeks == 0
+
+
+def test_several_processes_fit_the_same(two_players):
+    """What comes from other processes is what this one would have made."""
+    assert refreshed(two_players, processes=2).fitted == 4
+    apart = [each.reach.tempo_held_bpm(60.0) for each in reach_of(two_players, "Ines", today=LAST)]
+    two_players.engine.dispose()
+    with two_players.act() as session:
+        session.connection().exec_driver_sql("DELETE FROM reach_fits")
+    alone = [each.reach.tempo_held_bpm(60.0) for each in reach_of(two_players, "Ines", today=LAST)]
+    assert apart == alone
+
+
+def test_an_empty_studio_is_refreshed_at_once(studio):
+    """Nobody, nothing."""
+    assert refreshed(studio, processes=2) == Refreshed(0, 0, 0, 0, 0)
