@@ -73,6 +73,8 @@ SHOTS = (
     Shot("chart", "/chart/Nerys", WIDE, "light"),
     Shot("chart-narrow", "/chart/Nerys", NARROW, "light"),
     Shot("paper", "/chart/Nerys/paper", WIDE, "light"),
+    Shot("reach", "/reach/Nerys", WIDE, "light"),
+    Shot("reach-narrow", "/reach/Nerys", NARROW, "dark"),
     Shot("phone", "/phone", WIDE, "light"),
     Shot("send-narrow", "/send?player=Nerys", NARROW, "dark"),
 )

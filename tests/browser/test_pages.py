@@ -23,6 +23,7 @@ CONCRETE = {
     "/chart/{player:path}": f"/chart/{DEMO_PLAYER}",
     "/chart/{player:path}/paper": f"/chart/{DEMO_PLAYER}/paper",
     "/pair/{secret}": "/pair/{secret}",
+    "/reach/{player:path}": f"/reach/{DEMO_PLAYER}",
     "/stand/{workout}": "/stand/{workout}",
     "/take/{take_id:int}": "/take/1",
 }

@@ -29,7 +29,8 @@ __all__ = [
 FloatArray = NDArray[np.float64]
 _SEED = 20270301
 _PAIRS = 4000
-LOWEST_CROSSING_BPM, HIGHEST_CROSSING_BPM = 40.0, 200.0
+LOWEST_CROSSING_BPM = 40.0
+HIGHEST_CROSSING_BPM = 200.0
 """Tempos between which a crossing is looked for. Chosen, not validated."""
 _TIMES_S = np.geomspace(5.0, 480.0, 65)
 """Holds among which it is looked for: shorter and longer ones are nobody's question. Ours."""

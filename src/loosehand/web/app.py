@@ -25,7 +25,7 @@ from loosehand.web.guard import PairedOnly, SameSite, SecurityHeaders
 from loosehand.web.live import socket
 from loosehand.web.live.sittings import Sittings
 from loosehand.web.local_network import LocalNetwork
-from loosehand.web.pages import chart, phone, send, stand, take, today
+from loosehand.web.pages import chart, phone, reach, send, stand, take, today
 from loosehand.web.pairing import Pairing
 from loosehand.web.statuses import http_status
 
@@ -105,6 +105,7 @@ def _routes() -> list[BaseRoute]:
         *today.ROUTES,
         *stand.ROUTES,
         *chart.ROUTES,
+        *reach.ROUTES,
         *phone.ROUTES,
         *send.ROUTES,
         Mount("/static", StaticFiles(directory=_HERE / "static"), name="static"),

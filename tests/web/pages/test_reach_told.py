@@ -33,7 +33,7 @@ def test_no_record_is_said():
     """Where nothing was foretold yet there is a sentence and no picture."""
     view = record_view(None)
     assert (view.svg, view.rows) == (None, ())
-    assert view.words[0].startswith("No forecast could be checked yet")
+    assert view.words[0].startswith("No forecast was checked yet")
 
 
 def test_a_record_is_a_picture_a_table_and_words():

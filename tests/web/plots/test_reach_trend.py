@@ -79,3 +79,11 @@ def test_years_are_named_by_month():
     assert next(word for _, word in texts) == "1 Feb"
     places = [x for x, _ in texts]
     assert all(b - a >= 58.0 for a, b in itertools.pairwise(places))
+
+
+def test_tempos_are_named_at_both_ends():
+    """Where the picture scrolls, the tempos are in sight at either end."""
+    tree = drawn(draw_trend(TREND))
+    left = [e.text for e in of_class(tree, "figure-word", "end")]
+    right = [e.text for e in of_class(tree, "figure-word", "start")]
+    assert left == right != []

@@ -32,6 +32,7 @@ from loosehand.web.pages import chart_paper
 from loosehand.web.pages.chart_form import WORDS, chart_path, number_row, offered
 from loosehand.web.pages.chart_period import Period, day_words, month_after, period_of
 from loosehand.web.pages.chart_view import KindView, Work, days_view, kind_words, months_view
+from loosehand.web.pages.reach_kind import reach_path
 
 __all__ = ["ROUTES", "Asked", "asked_of", "matching"]
 
@@ -175,6 +176,7 @@ def _chart_page(
         has_after=last_day > max(today, period.last),
         least=LEAST_COMPARED,
         paper_way=chart_path(player, under="paper"),
+        reach_way=reach_path(player),
         write_way=chart_path(player, under="rounds"),
         here_way=chart_path(player),
         typed=_number_words(typed, played, today),

@@ -84,7 +84,8 @@ def record_view(record: ForecastRecord | None) -> RecordView:
     """
     if record is None:
         too_few = (
-            "No forecast could be checked yet: that takes ten rounds, and a later week with more."
+            "No forecast was checked yet: that takes ten rounds and a later week with more, and is "
+            "done by the command 'loosehand refit'."
         )
         return RecordView(None, (too_few,), ())
     words = [

@@ -29,8 +29,9 @@ from loosehand.web.plots.take_svg import label
 
 __all__ = ["LONGEST_S", "SHORTEST_S", "CurvePoint", "Fate", "HoldCurve", "RoundMark", "draw_curve"]
 
-SHORTEST_S, LONGEST_S = 5.0, 480.0
-"""Times at the bottom and at the top of the picture."""
+SHORTEST_S = 5.0
+LONGEST_S = 480.0
+"""Time at the top of the picture; the one above is at its bottom."""
 
 Fate = Literal["lost", "held on"]
 _WIDTH, _HEIGHT = 760.0, 470.0

@@ -12,7 +12,7 @@ from loosehand.web.plots.take_svg import label, upright
 __all__ = ["Trend", "TrendDay", "draw_trend"]
 
 _WIDTH, _HEIGHT = 760.0, 300.0
-_LEFT, _TOP, _RIGHT, _BOTTOM = 58.0, 22.0, 732.0, 254.0
+_LEFT, _TOP, _RIGHT, _BOTTOM = 58.0, 22.0, 716.0, 254.0
 _LABEL_ROOM = 58.0
 _WEEKS_UP_TO_DAYS = 63
 _LEAST_SPAN_BPM = 6.0
@@ -92,6 +92,8 @@ def _scales(frame: Frame, days: Sequence[TrendDay]) -> list[str]:
     for tempo in even_ticks(frame.y_from, frame.y_to, most=6):
         parts.append(frame.level("rule", tempo))
         parts.append(label(_LEFT - 8, frame.y_of(tempo) + 4, f"{tempo:g}", "figure-word end"))
+        # At the other end too: where the picture scrolls, one end is out of sight.
+        parts.append(label(_RIGHT + 8, frame.y_of(tempo) + 4, f"{tempo:g}", "figure-word start"))
     parts.append(frame.level("axis", frame.y_from))
     last_x = -_LABEL_ROOM
     for day in _dates(days[0].day, days[-1].day):
