@@ -8,6 +8,7 @@ from urllib.parse import urlencode
 import pytest
 
 from loosehand.studio.filing import import_rows
+from loosehand.studio.reach_store import fill_record
 from loosehand.studio.workouts import add_player
 from tests.web.conftest import NOW, chart_row
 
@@ -188,6 +189,22 @@ def test_the_hypothesis_is_said(client):
     assert "is our own hypothesis" in words_of(answer)
     assert "not a published finding" in words_of(answer)
     assert len(re.findall(r"<tr>", section_of(answer, "told").split("<tbody>")[1])) >= 3
+
+
+def test_forecasts_that_were_scored_are_shown(client, studio):
+    """Once past weeks are scored, the page shows how the forecasts did; before, how to do it."""
+    rows = [
+        chart_row(date(2027, 1, 25) + timedelta(days=day), tempo_bpm=tempo, held=held)
+        for day in range(0, 28, 3)
+        for tempo, held in ((90, 90), (95, 95 if day % 2 else 60), (100, 31))
+    ]
+    import_rows(studio, rows, now=NOW)
+    assert "done by the command 'loosehand refit'" in words_of(client.get(way(kind=LEFT)))
+    assert fill_record(studio, "Nerys", today=NOW.date()) >= 3
+    answer = client.get(way(kind=LEFT))
+    found = section_of(answer, "record")
+    assert found.index("<svg") < found.index("<table") < found.index("past weeks each round")
+    assert "Mean log score a round" in found
 
 
 def test_nothing_on_the_chart_is_said_kindly(client, studio):
