@@ -2,6 +2,7 @@
 
 import json
 import re
+from dataclasses import replace
 from datetime import date, timedelta
 from importlib import resources
 
@@ -124,6 +125,16 @@ def test_rounds_all_alike_are_answered(held):
     (hand,) = printed(fit_hand(rounds(12, held=held), kind=KIND, as_of=DAY))["hands"]
     assert any("is a guess" in note for note in hand["notes"])
     assert ("60" in hand["beyond_seen"]) is not held
+
+
+def test_a_guess_carried_on_for_years_is_no_tempo_under_nought():
+    """Of a hand last played years ago the answer is a wide guess, and says so; none is negative."""
+    long_ago = [replace(each, day=each.day - timedelta(days=1000)) for each in rounds(12)]
+    (hand,) = printed(fit_hand(long_ago, kind=KIND, as_of=DAY))["hands"]
+    held = hand["tempo_held_bpm"]["60"]
+    assert held["high80"] - held["low80"] > 20.0
+    assert held["low80"] >= 0.0
+    assert any(note.startswith("Nothing was played since") for note in hand["notes"])
 
 
 def test_a_law_without_a_sustainable_tempo_is_told(reach):

@@ -137,9 +137,9 @@ def _hand(player: str, reach: Reach, asked: Asked | None) -> dict[str, Any]:
             for each in reach.laws
         ],
         "tempo_held_bpm": {
-            f"{time_s:g}": _interval(reach.tempo_held_bpm(time_s)) for time_s in LENGTHS_S
+            f"{time_s:g}": _tempo(reach.tempo_held_bpm(time_s)) for time_s in LENGTHS_S
         },
-        "sustainable_tempo_bpm": None if sustainable is None else _interval(sustainable),
+        "sustainable_tempo_bpm": None if sustainable is None else _tempo(sustainable),
         "trend_bpm_per_month": _interval(reach.trend_bpm_per_month()),
         "smallest_change_bpm": _number(reach.smallest_change_bpm(), _BPM_DIGITS),
         "plateau": reach.is_plateau(),
@@ -151,7 +151,7 @@ def _hand(player: str, reach: Reach, asked: Asked | None) -> dict[str, Any]:
         "days": [
             {
                 "day": each.day.isoformat(),
-                "level": _interval(each.level),
+                "level": _tempo(each.level),
                 "form_bpm": _interval(each.form_bpm),
             }
             for each in reach.days
@@ -184,6 +184,12 @@ def _asked(reach: Reach, asked: Asked | None) -> dict[str, Any]:
             **{name: None if day is None else day.isoformat() for name, day in days.items()},
         }
     return found
+
+
+def _tempo(found: Interval) -> dict[str, float | None]:
+    """Object of a tempo: none lies under nought, however far a guess is carried on."""
+    figures = (found.median, found.low80, found.high80)
+    return _interval(Interval(*(max(each, 0.0) for each in figures)))
 
 
 def _interval(found: Interval) -> dict[str, float | None]:
