@@ -64,7 +64,7 @@ def test_everything_stands_in_its_order(client):
 def test_the_figure_lies_where_the_rounds_say(client):
     """Held to the end at 90 and lost at 95: the minute lies between 85 and 98, with its bounds."""
     text = words_of(client.get("/reach/Nerys"))
-    found = re.search(r"pad, medium (\d+) for a minute \(([\d.]+) to ([\d.]+)\)", text)
+    found = re.search(r"pad, medium: (\d+) for a minute \(([\d.]+) to ([\d.]+)\)", text)
     minute, low, high = map(float, found.groups())
     assert 85 <= low <= minute <= high <= 98
     assert "about 9 times in 10" in text
@@ -85,7 +85,7 @@ def test_the_kind_played_last_comes_first(client, studio):
     """Without a word the page shows the kind of the last day, however few its rounds."""
     import_rows(studio, [chart_row(date(2027, 2, 28), surface="hat", held=50)], now=NOW)
     text = client.get("/reach/Nerys").text
-    assert '<span class="reach-kind">Left hand, whip fours, hat, medium</span>' in text
+    assert '<span class="reach-kind">Left hand, whip fours, hat, medium:</span>' in text
 
 
 def test_rounds_of_the_hand_alone_are_drawn(client):
