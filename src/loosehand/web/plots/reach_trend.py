@@ -11,8 +11,8 @@ from loosehand.web.plots.take_svg import label, upright
 
 __all__ = ["Trend", "TrendDay", "draw_trend"]
 
-_WIDTH, _HEIGHT = 760.0, 300.0
-_LEFT, _TOP, _RIGHT, _BOTTOM = 58.0, 22.0, 716.0, 254.0
+_WIDTH, _HEIGHT = 760.0, 314.0
+_LEFT, _TOP, _RIGHT, _BOTTOM = 58.0, 38.0, 716.0, 270.0
 _LABEL_ROOM = 58.0
 _WEEKS_UP_TO_DAYS = 63
 _LEAST_SPAN_BPM = 6.0
@@ -88,7 +88,7 @@ def _frame(trend: Trend) -> Frame:
 
 def _scales(frame: Frame, days: Sequence[TrendDay]) -> list[str]:
     """Tempos at the side, dates below."""
-    parts = [label(_LEFT - 50, _TOP - 8, "counts a minute", "axis-word")]
+    parts = [label(_LEFT - 50, 16.0, "counts a minute", "axis-word")]
     for tempo in even_ticks(frame.y_from, frame.y_to, most=6):
         parts.append(frame.level("rule", tempo))
         parts.append(label(_LEFT - 8, frame.y_of(tempo) + 4, f"{tempo:g}", "figure-word end"))
@@ -124,6 +124,6 @@ def _since(frame: Frame, since: date) -> list[str]:
     off = 6.0 if side == "start" else -6.0
     word = f"compared with {since.day} {since:%B}"
     return [
-        upright("since", x, _TOP, _BOTTOM),
-        label(x + off, _TOP + 10, word, f"axis-word halo {side}"),
+        upright("since", x, _TOP - 16, _BOTTOM),
+        label(x + off, _TOP - 6, word, f"axis-word halo {side}"),
     ]
