@@ -1,12 +1,16 @@
 """The hands of a chart, sorted and fitted."""
 
+import json
 from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from loosehand.errors import InputError
 from loosehand.reach.fit import fit_hand
+from loosehand.reach.report import Asked, report_to_json
 from loosehand.studio.chart_csv import ChartRow
 from loosehand.studio.reach_hands import (
     fit_job,
@@ -15,7 +19,7 @@ from loosehand.studio.reach_hands import (
     reach_of_hands,
 )
 from loosehand.studio.reach_rounds import rounds_of_rows
-from loosehand.studio.round_tags import RoundTags
+from loosehand.studio.round_tags import ENDED, RoundTags
 
 DAY = date(2027, 3, 1)
 TAGS = RoundTags("left", 100.0, 4, 60.0, None, "pad", None, None)
@@ -120,3 +124,33 @@ def test_jobs_are_done_in_turn():
     assert list(in_turn(abs, [-1, 2], processes=1)) == [1, 2]
     assert list(in_turn(abs, [-1, 2, -3], processes=2)) == [1, 2, 3]
     assert list(in_turn(abs, [], processes=None)) == []
+
+
+@st.composite
+def any_row(draw):
+    """Return any round that a chart may hold."""
+    tempo_bpm = draw(st.floats(20.0, 400.0) | st.sampled_from([90.0, 100.0, 110.0]))
+    tags = replace(
+        TAGS,
+        hand=draw(st.sampled_from(["left", "right", "alternating"])),
+        tempo_bpm=tempo_bpm,
+        places_per_count=draw(st.sampled_from([1, 4, 8, 12])),
+        round_s=draw(st.sampled_from([3.0, 60.0, 14400.0])),
+        feel=draw(st.sampled_from([None, "pain"])),
+    )
+    count_held = draw(st.sampled_from([0, tags.counts]) | st.integers(0, tags.counts))
+    day = DAY - timedelta(days=draw(st.integers(0, 30) | st.integers(0, 2000)))
+    ended = draw(st.sampled_from([None, *ENDED[:-1]]))
+    return ChartRow(day, None, "Ines", tags, count_held, ended)
+
+
+@settings(max_examples=12, deadline=None)
+@given(st.lists(any_row(), min_size=1, max_size=12))
+def test_any_chart_is_answered(chart):
+    """Whatever rounds a chart holds, each hand of it has an answer in plain, finite JSON."""
+    found = hands(chart)
+    told = reach_of_hands(found.jobs, processes=1)
+    asked = Asked(104.0, 240.0, found.as_of + timedelta(days=300))
+    body = report_to_json(told, as_of=found.as_of, asked=asked, notes=found.notes)
+    assert json.loads(json.dumps(body, allow_nan=False)) == body
+    assert len(body["hands"]) == len({(row.tags.hand, row.tags.places_per_count) for row in chart})

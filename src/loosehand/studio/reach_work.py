@@ -30,6 +30,7 @@ __all__ = [
 STALE_DAYS = 60
 """So long after the last round today is told of; later, the day of the last round."""
 _WEEK = timedelta(days=7)
+_TELL_ONLY = ("compare.py", "report.py", "stored.py")
 
 
 @dataclass(frozen=True)
@@ -103,11 +104,18 @@ def do_work(work: HandWork) -> HandDone:
 def code_version() -> str:
     """Fingerprint of the code that a fit depends on: the reach, and how rows are read for it."""
     digest = hashlib.sha256()
-    for package, names in (("loosehand.reach", None), ("loosehand.studio", ("reach_rounds.py",))):
+    for package in ("loosehand.reach", "loosehand.studio"):
         for file in sorted(resources.files(package).iterdir(), key=lambda each: each.name):
-            if file.name.endswith(".py") and (names is None or file.name in names):
+            if _bears_on_fits(package, file.name):
                 digest.update(file.name.encode() + file.read_bytes())
     return digest.hexdigest()
+
+
+def _bears_on_fits(package: str, name: str) -> bool:
+    """Whether a module has a say in a fit or a forecast, and not only in how it is told."""
+    if package == "loosehand.studio":
+        return name == "reach_rounds.py"
+    return name.endswith(".py") and name not in _TELL_ONLY
 
 
 def _work(player: str, kind: HandKind, rounds: PlayerRounds, *, as_of: date) -> HandWork:
