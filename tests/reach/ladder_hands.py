@@ -5,6 +5,11 @@ from datetime import date, timedelta
 import numpy as np
 
 from loosehand.players.charts import ChartPlayer, LadderHabit, play_ladders
+from loosehand.reach.draws import level_covariance
+from loosehand.reach.hand_data import hand_data
+from loosehand.reach.laplace import Shape, Task
+from loosehand.reach.noises import Start
+from loosehand.reach.prior import NOBODY_KNOWN, log_steepness
 from loosehand.reach.seen import HandKind, RoundSeen
 
 FIRST = date(2027, 1, 4)
@@ -55,3 +60,28 @@ def ladders(player, days, *, seed, habit=NEAR, hand="left", kind=KIND):
         )
         for each in played
     ]
+
+
+def a_task(rounds, law, *, prior=NOBODY_KNOWN):
+    """Return what is fitted of a hand that is always fresh."""
+    data = hand_data(rounds, kind=KIND)
+    values, vectors = np.linalg.eigh(level_covariance(data.days, data.days, prior=prior))
+    size = 2 if law == "top rate" else 1
+    mean = np.array([log_steepness(law, prior), prior.log_top_s])[:size]
+    sd = np.array([prior.log_drop_sd, prior.log_top_sd])[:size]
+    return Task(
+        data=data,
+        law=law,
+        low_s=data.low_s,
+        high_s=data.high_s,
+        minute_bpm=prior.minute_bpm,
+        trend_values=np.maximum(values, 0.0),
+        trend_vectors=vectors,
+        shape=Shape(mean, sd),
+    )
+
+
+def a_start(task, *, minute_bpm=93.0, prior=NOBODY_KNOWN):
+    """Return where a climb may begin."""
+    spreads = np.array([prior.log_form_bpm, prior.log_tempo_noise_bpm, prior.log_time_noise])
+    return Start(np.full(len(task.data.days), minute_bpm), task.shape.mean, spreads)
