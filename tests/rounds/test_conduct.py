@@ -481,3 +481,42 @@ def test_whatever_happens_rounds_come_in_order(steps, waits):
     assert begun == sorted(begun)
     played = [each.index for each in room.conductor.outcomes if each.void is None]
     assert played == sorted(set(played))
+
+
+def rated(room, *, word="loose"):
+    """The round that comes is played, read and rated."""
+    room.press("go")
+    room.play()
+    room.press(word)
+
+
+def test_what_comes_is_asked_for_anew_after_each_round():
+    """Once a round was rated, what is left is what the plan says then, told of the rounds."""
+    room = Room(rounds=4)
+    asked = []
+
+    def without_the_next(outcomes, index):
+        asked.append((len(outcomes), outcomes[-1].feel, index))
+        rounds = room.conductor.workout.rounds
+        return (*rounds[:index], *rounds[index + 1 :])
+
+    room.conductor.adapt = without_the_next
+    planned = room.conductor.workout.rounds
+    room.check()
+    rated(room)
+    assert room.conductor.phase == "rest"
+    assert room.conductor.planned == planned[2]
+    rated(room, word="tense")
+    assert room.conductor.phase == "done"
+    assert asked == [(1, "loose", 1), (2, "tense", 2)]
+
+
+def test_a_workout_goes_on_where_rounds_were_added():
+    """After what was the last round, one that was added comes."""
+    room = Room(rounds=1)
+    room.conductor.adapt = lambda _, index: (room.conductor.workout.rounds[0],) * min(index + 1, 2)
+    room.check()
+    rated(room)
+    assert (room.conductor.phase, room.conductor.index) == ("rest", 1)
+    rated(room)
+    assert room.conductor.phase == "done"

@@ -60,6 +60,7 @@ PLANNED = Workout(
     ),
     ladder_rounds(tempos_bpm=[80.0, 82.5], weak="right", round_s=30.0, alternate=True),
 )
+ROUNDS = "rows/rounds.jsonl"
 PROGRESS = {
     "index": 1,
     "waits": True,
@@ -82,7 +83,7 @@ def full(studio, row, told, judged, now):
     delete_sound(studio, player="Ines", day=place.day, order=2, now=now)
     correct_count(studio, place, count_held=40, ended=None, why="a chair", now=now)
     with incoming_sound(studio.folder, [0.5 * NOISE], sample_rate_hz=8000) as incoming:
-        live = LiveRound("a" * 32, "void", "sound was lost")
+        live = LiveRound("a" * 32, "void", "sound was lost", "test")
         file_take(studio, incoming, replace(row, count_held=None), told, None, now=now, live=live)
     key = begin_workout(studio, PLANNED, now=now)
     save_progress(studio, key, PROGRESS, ended_at=now)
@@ -274,6 +275,8 @@ def test_an_archive_larger_than_the_disk_is_refused(full, other, tmp_path, now, 
         ("workouts", "plan", [], "where dict is wanted"),
         ("workouts", "progress", {"index": 1}, "not those of a workout"),
         ("workouts", "plan", PLANNED.to_json() | {"rounds": []}, "the workout has 0 rounds"),
+        ("workouts", "plan", PLANNED.to_json() | {"proposal": {"a": 1}}, "not those of a workout"),
+        ("rounds", "purpose", "fun", "purpose"),
         ("workouts", "player_id", 99, "FOREIGN KEY"),
     ],
 )
@@ -333,10 +336,21 @@ def test_an_archive_of_a_newer_version_is_refused(full, other, tmp_path, now):
         unpack(other, _forge(tmp_path / "a.zip", manifest={"revision": "9999"}))
 
 
-def test_an_archive_of_the_second_revision_is_taken_in(full, other, tmp_path, now):
-    """What was packed before fits of hands were kept holds the same tables."""
+@pytest.mark.parametrize("revision", ["0002", "0003"])
+def test_an_archive_of_an_earlier_revision_is_taken_in(full, other, tmp_path, now, revision):
+    """What was packed before rounds had a purpose is read; a warm-up has its own."""
+    with full.act() as session:
+        session.scalars(select(Round)).first().standing = "warm-up"
     packed = pack(full, tmp_path / "a.zip", now=now)
-    assert unpack(other, _forge(tmp_path / "a.zip", manifest={"revision": "0002"})) == packed
+    rows = [json.loads(line) for line in _members(tmp_path / "a.zip")[ROUNDS].splitlines()]
+    for row in rows:
+        del row["purpose"]
+    changed = {ROUNDS: b"".join(json.dumps(row).encode() + b"\n" for row in rows)}
+    forged = _forge(tmp_path / "a.zip", changed=changed, manifest={"revision": revision})
+    assert unpack(other, forged) == packed
+    with other.look() as session:
+        purposes = [(each.standing, each.purpose) for each in session.scalars(select(Round))]
+    assert sorted(set(purposes)) == [("counts", "round"), ("void", "round"), ("warm-up", "warm-up")]
 
 
 def test_what_can_be_made_again_is_not_packed(full, other, tmp_path, now):

@@ -169,12 +169,32 @@ def test_a_studio_of_the_first_revision_is_brought_up_to_date(tmp_path):
         assert (otto.row.count_held, otto.row.ended) == (33, "stopped")
         for found in session.scalars(select(Round)):
             assert (found.standing, found.why_void, found.live_key) == ("counts", None, None)
+            assert found.purpose == "round"
         ids = [session.scalars(select(table.id)).all() for table in (Take, Reading, Correction)]
         assert ids == [[5], [6], [9]]
         assert session.scalars(select(Workout)).all() == []
     with studio.engine.connect() as connection:
         context = MigrationContext.configure(connection, opts={"compare_type": True})
         assert compare_metadata(context, Base.metadata) == []
+    studio.close()
+
+
+def test_warm_ups_of_the_third_revision_have_their_purpose(tmp_path):
+    """Rounds had no purpose before: a warm-up is known by its standing, none was a test."""
+    rows = """
+    INSERT INTO players VALUES (1, 'Ines', '2026-01-02 10:00:00');
+    INSERT INTO days VALUES (7, 1, '2026-01-03');
+    INSERT INTO rounds (id, day_id, order_in_day, hand, tempo_bpm, places_per_count, round_s, extra,
+      filed_at, standing) VALUES
+      (1, 7, 1, 'alternating', 60, 4, 60, '{}', '2026-01-03 10:00:00', 'warm-up'),
+      (2, 7, 2, 'left', 90, 4, 60, '{}', '2026-01-03 10:02:00', 'counts'),
+      (3, 7, 3, 'left', 95, 4, 60, '{}', '2026-01-03 10:04:00', 'void');
+    """
+    at_revision(tmp_path / "old", "0003", rows)
+    studio = open_studio(tmp_path / "old", create=False, busy_timeout_s=0.2)
+    with studio.look() as session:
+        found = session.scalars(select(Round).order_by(Round.id)).all()
+        assert [each.purpose for each in found] == ["warm-up", "round", "round"]
     studio.close()
 
 

@@ -313,7 +313,7 @@ def _round_of(studio, key):
 
 def test_a_round_of_the_stand_is_filed_once(studio, row, told, judged, now):
     """Filed twice with one key, a round is one row, one take and one file, at its first place."""
-    live = LiveRound("a" * 32, "counts", None)
+    live = LiveRound("a" * 32, "counts", None, "round")
     write_count(studio, row, now=now)
     first = _filed(studio, row, told, judged, now, live=live)
     write_count(studio, row, now=now)
@@ -331,7 +331,7 @@ def test_a_round_of_the_stand_is_filed_once(studio, row, told, judged, now):
 def test_rounds_of_other_keys_are_rounds_of_their_own(studio, row, told, judged, now):
     """Two rounds that sound the same are two, as their keys say."""
     for key in ("a" * 32, "b" * 32):
-        _filed(studio, row, told, judged, now, live=LiveRound(key, "counts", None))
+        _filed(studio, row, told, judged, now, live=LiveRound(key, "counts", None, "round"))
     assert len(_standing(studio)) == 2
 
 
@@ -342,7 +342,7 @@ def test_void_rounds_and_warm_ups_are_not_on_the_chart(
     studio, row, told, judged, now, standing, why
 ):
     """They are kept with their sound and the reason, and no number of theirs stands."""
-    _filed(studio, row, told, judged, now, live=LiveRound("a" * 32, standing, why))
+    _filed(studio, row, told, judged, now, live=LiveRound("a" * 32, standing, why, "round"))
     assert _standing(studio) == []
     found = _round_of(studio, "a" * 32)
     assert (found.standing, found.why_void) == (standing, why)
@@ -352,7 +352,7 @@ def test_void_rounds_and_warm_ups_are_not_on_the_chart(
 
 def test_a_round_that_could_not_be_read_keeps_its_sound(studio, row, told, now):
     """Where there is no reading the take is filed without one."""
-    live = LiveRound("a" * 32, "void", "the sound could not be read")
+    live = LiveRound("a" * 32, "void", "the sound could not be read", "round")
     _filed(studio, row, told, None, now, live=live)
     with studio.look() as session:
         assert session.scalars(select(Take)).one().readings == []
@@ -362,14 +362,14 @@ def test_a_round_that_could_not_be_read_keeps_its_sound(studio, row, told, now):
 def test_a_standing_that_is_not_known_files_nothing(studio, row, told, judged, now):
     """A round counts, warms up or is void; another word leaves neither row nor file."""
     with pytest.raises(StoreError, match="standing"):
-        _filed(studio, row, told, judged, now, live=LiveRound("a" * 32, "perhaps", None))
+        _filed(studio, row, told, judged, now, live=LiveRound("a" * 32, "perhaps", None, "round"))
     assert _standing(studio, player=None) == []
     assert stored_names(studio.folder) == set()
 
 
 def test_correcting_a_void_round_makes_it_count(studio, row, told, judged, now):
     """A number that a person stands for is on the chart, whatever became of the round."""
-    live = LiveRound("a" * 32, "void", "sound was lost")
+    live = LiveRound("a" * 32, "void", "sound was lost", "round")
     place = _filed(studio, row, told, judged, now, live=live)
     before = correct_count(studio, place, count_held=40, ended=None, why="it was whole", now=now)
     (found,) = _standing(studio)
@@ -379,7 +379,7 @@ def test_correcting_a_void_round_makes_it_count(studio, row, told, judged, now):
 
 def test_a_correction_that_cannot_be_leaves_a_void_round_void(studio, row, told, judged, now):
     """A refused correction changes nothing."""
-    live = LiveRound("a" * 32, "void", "sound was lost")
+    live = LiveRound("a" * 32, "void", "sound was lost", "round")
     place = _filed(studio, row, told, judged, now, live=live)
     with pytest.raises(InputError, match="count_held = 999"):
         correct_count(studio, place, count_held=999, ended=None, why="more", now=now)
@@ -391,7 +391,7 @@ def test_a_correction_that_cannot_be_leaves_a_void_round_void(studio, row, told,
 def test_how_a_round_felt_is_written_to_it(studio, row, told, judged, now, feel):
     """The word goes to the round of that key and to no other; the last word stands."""
     for key in ("a" * 32, "b" * 32):
-        _filed(studio, row, told, judged, now, live=LiveRound(key, "counts", None))
+        _filed(studio, row, told, judged, now, live=LiveRound(key, "counts", None, "round"))
     rate_round(studio, "a" * 32, "loose")
     rate_round(studio, "a" * 32, feel)
     assert [found.row.tags.feel for found in _standing(studio)] == [feel, "working"]
@@ -399,7 +399,7 @@ def test_how_a_round_felt_is_written_to_it(studio, row, told, judged, now, feel)
 
 def test_a_feel_that_cannot_be_written_is_refused(studio, row, told, judged, now):
     """Another word, or a round that is not there, is one sentence."""
-    _filed(studio, row, told, judged, now, live=LiveRound("a" * 32, "counts", None))
+    _filed(studio, row, told, judged, now, live=LiveRound("a" * 32, "counts", None, "round"))
     with pytest.raises(InputError, match="feel = 'great'"):
         rate_round(studio, "a" * 32, "great")
     with pytest.raises(NotFound, match="no such round of the stand"):

@@ -1,16 +1,26 @@
 """Checks of workouts in the studio."""
 
+import json
 import re
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 from sqlalchemy import func, select
 
 from loosehand.errors import InputError, NotFound
+from loosehand.rounds.plan_steps import EasyTempo, Frame, Length, Plan, Step
 from loosehand.rounds.workout import RoundSetting, Workout, ladder_rounds
 from loosehand.studio import models
 from loosehand.studio.chart import player_names
-from loosehand.studio.workouts import add_player, begin_workout, load_workout, save_progress
+from loosehand.studio.workouts import (
+    add_player,
+    begin_workout,
+    last_setting,
+    load_workout,
+    save_progress,
+    workout_of_stored,
+)
 
 SETTING = RoundSetting(
     round_s=30.0,
@@ -118,3 +128,55 @@ def test_a_workout_that_is_not_there(studio, key, wrong):
     with pytest.raises(NotFound, match="no such workout: begin one"):
         save_progress(studio, wrong, PROGRESS, ended_at=None)
     assert load_workout(studio, key).progress is None
+
+
+def plan_of(workout):
+    """A plan of a workout's rounds."""
+    frame = Frame("right", 20.0, 30.0, 4, 4, (EasyTempo("left", 70.0, 0.95),))
+    steps = tuple(Step(each, "ladder", 0.5, 25.0) for each in workout.rounds)
+    length = Length(200.0, 180.0, 220.0)
+    return Plan(steps, "Because.", (), (), False, frame, 600.0, length)
+
+
+def test_a_workout_comes_back_with_its_plan(studio, key, now):
+    """The plan is kept beside the workout; one without a plan has none."""
+    plan = plan_of(workout_of())
+    other = begin_workout(studio, workout_of(), now=now, plan=plan)
+    assert load_workout(studio, other).plan == plan
+    assert load_workout(studio, other).workout == workout_of()
+    assert load_workout(studio, key).plan is None
+
+
+def test_what_was_changed_while_playing_is_gone_on_with(studio, key, now):
+    """The plan of the progress is the later one, and its rounds are those of the workout."""
+    plan = plan_of(workout_of())
+    other = begin_workout(studio, workout_of(), now=now, plan=plan)
+    changed = replace(plan, steps=plan.steps[:2], changes=("Time runs short.",))
+    save_progress(studio, other, PROGRESS | {"plan": changed.to_json()}, ended_at=None)
+    stored = load_workout(studio, other)
+    assert stored.plan == changed
+    assert stored.workout == replace(workout_of(), rounds=workout_of().rounds[:2])
+
+
+@pytest.mark.parametrize(
+    ("field", "value"), [("rest_s", float("nan")), ("round_s", float("inf")), ("rest_s", "long")]
+)
+def test_a_plan_of_no_figures_is_refused(field, value):
+    """A plan whose figures are none is no plan to go on with."""
+    plan = plan_of(workout_of()).to_json()
+    plan["frame"][field] = value
+    stored = workout_of().to_json() | {"proposal": json.loads(json.dumps(plan))}
+    with pytest.raises((InputError, TypeError)):
+        workout_of_stored(stored, {})
+
+
+def test_the_last_setting_is_the_last_workouts(studio, key, now):
+    """Of two workouts the later one says how the click was; without one nothing does."""
+    assert last_setting(studio, "Ines") == SETTING
+    later = replace(SETTING, timbre="pip")
+    begin_workout(studio, replace(workout_of(), setting=later), now=now)
+    assert last_setting(studio, "Ines") == later
+    add_player(studio, "Otto", now=now)
+    assert last_setting(studio, "Otto") is None
+    with pytest.raises(NotFound, match="no player 'Maud'"):
+        last_setting(studio, "Maud")

@@ -4,13 +4,14 @@ The conductor holds no sound, page or database. It is told what happened and ans
 All times are seconds of one clock, that of the sound.
 """
 
-from dataclasses import dataclass, field
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
 from loosehand.rounds.wake import Knock, count_of_answer, feel_of_strokes, is_woken, loud_ones
 from loosehand.rounds.workout import PlannedRound, Workout
 
-__all__ = ["Conductor", "Cue", "Order", "Outcome", "Phase"]
+__all__ = ["Adapt", "Conductor", "Cue", "Order", "Outcome", "Phase"]
 
 Phase = Literal["check", "waiting", "round", "judging", "feel", "confirm", "rest", "done", "pain"]
 Act = Literal["begin", "end", "rated", "show", "cue"]
@@ -42,6 +43,10 @@ class Outcome:
     ended: str
     void: str | None
     feel: str | None
+
+
+Adapt = Callable[[Sequence[Outcome], int], tuple[PlannedRound, ...]]
+"""Told what came of the rounds and which comes next, it says all rounds anew."""
 
 
 @dataclass(frozen=True)
@@ -76,6 +81,7 @@ class Conductor:
     own_level_db : level of the player's strokes
     extra_answer_s : how much longer an answer is waited for, where the question is spoken
     outcomes : of the rounds played
+    adapt : asked after each round which rounds come, None where they stay as they are
     """
 
     workout: Workout
@@ -87,6 +93,7 @@ class Conductor:
     own_level_db: float = -30.0
     extra_answer_s: float = 0.0
     outcomes: list[Outcome] = field(default_factory=list)
+    adapt: Adapt | None = None
     _knocks: list[Knock] = field(default_factory=list)
     _pips: int = 0
 
@@ -238,6 +245,9 @@ class Conductor:
 
     def _rate(self, feel: str | None, now_s: float) -> list[Order]:
         rated = self._rated(feel)
+        if self.adapt is not None:
+            rounds = self.adapt(self.outcomes, self.index)
+            self.workout = replace(self.workout, rounds=rounds)
         if self.planned is None:
             return [*rated, *self._finish(now_s)]
         rest = self._turn("rest", now_s, for_s=self.workout.setting.rest_s)

@@ -26,7 +26,6 @@ from sqlalchemy.orm import Session
 
 from loosehand.errors import BadTable, Conflict, DiskFull, InputError, NeedsMigration, NotFound
 from loosehand.rounds.conduct import Conductor
-from loosehand.rounds.workout import workout_from_json
 from loosehand.studio.database import REVISION, Studio, store_errors
 from loosehand.studio.hearing import Told
 from loosehand.studio.models import Base, Player, is_derived
@@ -39,13 +38,14 @@ from loosehand.studio.sound import (
     path_of_content,
 )
 from loosehand.studio.whole_files import passing_beside, take_name
+from loosehand.studio.workouts import workout_of_stored
 
 __all__ = ["SCHEMA", "Packed", "check_archive", "pack", "unpack"]
 
 SCHEMA = "loosehand.archive/1"
 _MANIFEST = "manifest.json"
-_REVISIONS = ("0002", REVISION)
-"""Revisions that are read: 0003 only added tables that are not packed."""
+_REVISIONS = ("0002", "0003", REVISION)
+"""Revisions that are read: 0003 added tables that are not packed, 0004 the purpose of rounds."""
 _SOUND_NAME = re.compile(r"sound/([0-9a-f]{2})/(\1[0-9a-f]{62})\.(flac|mid)")
 _KINDS: dict[str, Kind] = {"flac": "sound", "mid": "midi"}
 _MOST_MANIFEST_BYTES = 256_000_000
@@ -331,7 +331,8 @@ def _unpack_table(
     count = 0
     for line in _lines(_checked_blocks(archive, name, members[name]), what=name):
         count += 1
-        batch.append(_row(table, _json_object(line, what=name), line=count))
+        raw = _with_later_columns(table, _json_object(line, what=name))
+        batch.append(_row(table, raw, line=count))
         if len(batch) == _ROWS_A_BATCH:
             _insert(session, table, batch)
             batch = []
@@ -359,6 +360,13 @@ def _insert(session: Session, table: Table, batch: list[dict[str, Any]]) -> None
         session.execute(insert(table), batch)
     except IntegrityError as error:
         raise BadTable(f"{_rows_name(table)} in the archive: {error.orig}") from error
+
+
+def _with_later_columns(table: Table, raw: Mapping[str, Any]) -> Mapping[str, Any]:
+    """Add to a row of an older archive what came later: the purpose of a round."""
+    if table.name != "rounds" or "purpose" in raw:
+        return raw
+    return {**raw, "purpose": "warm-up" if raw.get("standing") == "warm-up" else "round"}
 
 
 def _row(table: Table, raw: Mapping[str, Any], *, line: int) -> dict[str, Any]:
@@ -407,7 +415,7 @@ def _check_take(row: dict[str, Any]) -> None:
 def _check_workout(row: dict[str, Any]) -> None:
     """Check that a workout can be gone on with."""
     try:
-        planned = workout_from_json(row["plan"])
+        planned, _ = workout_of_stored(row["plan"], row["progress"])
         if row["progress"]:
             Conductor(planned, waits=False).resume(row["progress"])
     except (KeyError, TypeError) as error:

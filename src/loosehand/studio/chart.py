@@ -47,6 +47,7 @@ __all__ = [
     "player_names",
     "player_of",
     "rounds_by_day",
+    "rounds_since",
     "sheets_of",
 ]
 
@@ -66,6 +67,7 @@ class ChartRound:
     has_sound : whether its sound is still kept
     take_id : number of the take, or None
     standing : counts, warm-up or void
+    purpose : what it was for: round, test or warm-up
     """
 
     row: ChartRow
@@ -78,6 +80,7 @@ class ChartRound:
     has_sound: bool
     take_id: int | None
     standing: str
+    purpose: str
 
     @property
     def held_to_the_end(self) -> bool:
@@ -190,6 +193,13 @@ def chart_rounds_between(
         Day.player_id == player_of(session, player).id,
         Day.date.between(first, last),
     )
+    return [_chart_round(found) for found in session.execute(query)]
+
+
+def rounds_since(session: Session, *, player: str, first: date) -> list[ChartRound]:
+    """Rounds of a player from a day on, as played: warm-ups and void ones too."""
+    person = player_of(session, player).id
+    query = _rounds_query().where(Day.player_id == person, Day.date >= first)
     return [_chart_round(found) for found in session.execute(query)]
 
 
@@ -331,6 +341,7 @@ def _rounds_query() -> Select[*tuple[Any, ...]]:
             Round.ended_written,
             Round.extra,
             Round.standing,
+            Round.purpose,
             Take.id.label("take_id"),
             Take.sound_deleted_at,
             Reading.count_held.label("count_read"),
@@ -369,6 +380,7 @@ def _chart_round(found: Row[Any]) -> ChartRound:
         has_sound=found.take_id is not None and found.sound_deleted_at is None,
         take_id=found.take_id,
         standing=found.standing,
+        purpose=found.purpose,
     )
 
 

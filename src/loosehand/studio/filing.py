@@ -66,11 +66,13 @@ class LiveRound:
     key : names it, however often it is filed
     standing : counts, warm-up or void
     why_void : why it does not count, or None
+    purpose : what it was for: round, test or warm-up
     """
 
     key: str
     standing: str
     why_void: str | None
+    purpose: str
 
 
 @dataclass(frozen=True)
@@ -142,7 +144,7 @@ def file_take(
             found = _new_round(session, row, now=now)
             if live is not None:
                 found.live_key, found.standing = live.key, live.standing
-                found.why_void = live.why_void
+                found.why_void, found.purpose = live.why_void, live.purpose
             take = Take(
                 round_id=found.id,
                 kind=incoming.kind,

@@ -112,7 +112,8 @@ class Round(Base):
     ``count_written`` is a number that a person wrote, None where the number comes from a take.
     ``ended_written`` likewise. ``extra`` holds the columns of an imported chart that Loosehand
     does not know. ``standing`` says whether the round counts on the chart; a void one says why in
-    ``why_void``. ``live_key`` names a round of the stand, so that it is filed once.
+    ``why_void``. ``purpose`` says what it was for. ``live_key`` names a round of the stand, so that
+    it is filed once.
     """
 
     __tablename__ = "rounds"
@@ -124,6 +125,7 @@ class Round(Base):
         CheckConstraint("round_s > 0", name="round_s"),
         CheckConstraint("count_written >= 0", name="count_written"),
         CheckConstraint("standing in ('counts', 'warm-up', 'void')", name="standing"),
+        CheckConstraint("purpose in ('round', 'test', 'warm-up')", name="purpose"),
     )
 
     id: Mapped[int] = mapped_column(primary_key=True)
@@ -142,6 +144,7 @@ class Round(Base):
     extra: Mapped[dict[str, str]] = mapped_column(JSON)
     standing: Mapped[str] = mapped_column(String(12), server_default="counts", default="counts")
     why_void: Mapped[str | None] = mapped_column(String(200))
+    purpose: Mapped[str] = mapped_column(String(12), server_default="round", default="round")
     live_key: Mapped[str | None] = mapped_column(String(40), unique=True)
     filed_at: Mapped[datetime] = mapped_column(UtcDateTime())
 

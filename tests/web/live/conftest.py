@@ -8,6 +8,7 @@ import pytest
 
 from loosehand.cli.hear_commands import hear_told
 from loosehand.errors import LoosehandError
+from loosehand.rounds.plan_steps import EasyTempo, Frame, Length, Plan, Step
 from loosehand.rounds.workout import RoundSetting, Workout, ladder_rounds
 from loosehand.studio.database import open_studio
 from loosehand.studio.workouts import add_player, begin_workout
@@ -47,6 +48,15 @@ def workout_of(*, tempos=(120.0,), alternate=False, **changes):
     return Workout("Nerys", setting, rounds)
 
 
+def plan_of(workout, *, target_s=None):
+    """A plan of a workout's rounds, all of them steps of a ladder."""
+    easy = tuple(EasyTempo(hand, 100.0, 0.95) for hand in ("left", "right"))
+    frame = Frame("left", workout.setting.rest_s, workout.setting.round_s, 4, 4, easy)
+    steps = tuple(Step(each, "ladder", 0.5, each.round_s) for each in workout.rounds)
+    length = Length(90.0, 80.0, 100.0)
+    return Plan(steps, "Because.", (), (), False, frame, target_s, length)
+
+
 @dataclass
 class Stand:
     """A studio, its sittings, and pages that play."""
@@ -55,10 +65,10 @@ class Stand:
     sittings: Sittings
     hearing: object = field(default=hear_told)
 
-    def begin(self, workout):
+    def begin(self, workout, *, plan=None):
         """Keep a workout and return its key."""
         add_player(self.studio, workout.player, now=NOW)
-        return begin_workout(self.studio, workout, now=NOW)
+        return begin_workout(self.studio, workout, now=NOW, plan=plan)
 
     def seat(self, key, page="page-1", *, take_over=False):
         """Seat a page."""

@@ -276,7 +276,7 @@ def test_a_warm_up_is_kept_and_never_on_the_chart(studio, head):
     outcome = filed(studio, journal_of(studio, warm))
     assert (outcome.void, outcome.held) == (None, 7)
     assert on_chart(studio) == []
-    assert [found.standing for found in rows(studio, Round)] == ["warm-up"]
+    assert [(each.standing, each.purpose) for each in rows(studio, Round)] == [("warm-up",) * 2]
 
 
 def test_what_the_person_chose_stands(studio, head):
@@ -393,3 +393,10 @@ def test_strokes_of_a_long_round_keep_their_times(studio, head):
     kept = read_midi(path_of_content(studio.folder, kind=kind, content_sha256=content))
     times_s = [float(kept.tempo_map.tick_to_s(each.tick)) for each in kept.notes]
     assert times_s == pytest.approx([1.0, 900.0, 1790.0], abs=1e-4)
+
+
+def test_a_test_is_filed_as_one(studio, head):
+    """A round of the week's test counts, and is known as a test."""
+    test = replace(head, planned=replace(PLANNED, purpose="test"))
+    filed(studio, journal_of(studio, test))
+    assert [(each.standing, each.purpose) for each in rows(studio, Round)] == [("counts", "test")]

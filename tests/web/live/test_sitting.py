@@ -20,7 +20,7 @@ from loosehand.web.live import sittings as sittings_module
 from loosehand.web.live.sittings import Seat
 from tests.web.live import conftest as conftest_module
 from tests.web.live import page_and_room as page_module
-from tests.web.live.conftest import new_sittings, new_stand, workout_of
+from tests.web.live.conftest import new_sittings, new_stand, plan_of, workout_of
 from tests.web.live.page_and_room import BLOCK, RATE_HZ, ROUND_TRIP_S, steady
 
 
@@ -493,3 +493,56 @@ def test_a_check_that_goes_on_is_what_the_page_shows(stand):
     assert [each["void"] for each in page.results] == ["device"]
     assert page.state["phase"] == "check"
     stand.play(page, until=lambda each: each.state["phase"] == "waiting")
+
+
+def lose_left_soon(planned):
+    """The left hand stops after three counts, the others hold."""
+    counts = 3 if planned["hand"] == "left" else planned["counts"]
+    return steady(counts, planned["places_per_count"])
+
+
+@pytest.fixture
+def adapted(stand):
+    """A page in the rest after the left hand lost two tempos in a row of a planned ladder."""
+    workout = workout_of(tempos=(120.0, 125.0, 130.0))
+    key = stand.begin(workout, plan=plan_of(workout))
+    page = stand.page(stand.seat(key), play_round=lose_left_soon)
+    page.arm()
+    stand.play(page, until=lambda each: len(each.results) == 3)
+    stand.play(page, until=lambda each: each.state["phase"] == "rest")
+    return key, page
+
+
+def test_a_hand_that_is_done_leaves_its_ladder(stand, adapted):
+    """The rounds left are the other hand's; the rest says why, and the next round no more."""
+    _, page = adapted
+    assert [each["index"] for each in page.results] == [0, 1, 2]
+    assert page.state["rounds"] == 5
+    assert page.state["why"].startswith("Left: two tempos in a row were lost")
+    stand.play(page, until=lambda each: each.state["phase"] == "round")
+    assert page.state["why"] is None
+    stand.play(page, until=is_done)
+    hands = ["left", "right", "left", "right", "right"]
+    assert [hand for hand, _, _ in on_chart(stand)] == hands
+
+
+def test_a_changed_plan_outlives_the_server(stand, adapted):
+    """After a restart the changed rounds are gone on with, and the time spent is still spent."""
+    key, page = adapted
+    spent_s = page.sitting._plan.spent_s
+    assert spent_s == pytest.approx(page.frame / RATE_HZ, abs=1.0)
+    again = new_sittings(stand).join(key, "page-2", take_over=False).sitting
+    assert (again.state()["rounds"], again.state()["index"]) == (5, 3)
+    assert again._plan.spent_s == pytest.approx(spent_s, abs=1.0)
+
+
+def test_time_away_from_the_stand_is_not_spent(stand, adapted):
+    """A page that comes back later, on a clock of its own, goes on counting from there."""
+    key, page = adapted
+    spent_s = page.sitting._plan.spent_s
+    again = stand.page(stand.seat(key, "page-2"), play_round=lose_left_soon)
+    again.frame = 500 * RATE_HZ
+    again.arm()
+    stand.play(again, until=lambda each: each.state["phase"] == "waiting")
+    spent_here_s = again.frame / RATE_HZ - 500.0
+    assert again.sitting._plan.spent_s == pytest.approx(spent_s + spent_here_s, abs=1.0)

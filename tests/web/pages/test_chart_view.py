@@ -29,8 +29,9 @@ def a_round(held=40, *, day=MONDAY, take_id=None, corrected=None, **tags):
     """A round as it stands."""
     row = ChartRow(day, 1, "Nerys", replace(TAGS, **tags), held, None)
     at = None if corrected is None else datetime(2027, 3, 1, tzinfo=UTC)
+    has_take = take_id is not None
     return ChartRound(
-        row, None, None, held, at, corrected, take_id is not None, False, take_id, "counts"
+        row, None, None, held, at, corrected, has_take, False, take_id, "counts", "round"
     )
 
 

@@ -70,7 +70,7 @@ def file_round(studio: Studio, journal: Journal, *, hearing: Hearing, now: datet
         judged = _heard(incoming, told, hearing=hearing)
         void = end["void"] or _why_void(judged)
         standing = "void" if void else "warm-up" if head.planned.kind == "warm-up" else "counts"
-        live = LiveRound(head.round, standing, void)
+        live = LiveRound(head.round, standing, void, head.planned.purpose)
         file_take(studio, incoming, _row(head, end), told, judged, now=now, live=live)
     journal.drop()
     return _outcome(head, judged, void)

@@ -29,6 +29,7 @@ from loosehand.web.live.clicks import (
 from loosehand.web.live.head import RoundHead
 from loosehand.web.live.journal import Journal
 from loosehand.web.live.outside_rounds import CheckSound, IdleEar, own_level_db
+from loosehand.web.live.plan_run import PlanRun
 from loosehand.web.live.round_run import RoundBeat, RoundRun
 from loosehand.web.live.said import VOID_REASONS, check_sentences, level_sentence, void_sentence
 from loosehand.web.live.wire import SoundBlock, number_in, text_in
@@ -41,6 +42,8 @@ _ACK_S = 0.2
 _CUE_AHEAD_S = 0.12
 _CUE_DEAF_S = 0.30
 _SPEECH_DEAF_S = 2.6
+_SPOKEN_LETTERS_A_S = 12.0
+"""Letters that a browser speaks in a second, on the slow side. Chosen by ear, not validated."""
 _PAD_OWN_DB = -30.0
 _PAD_FLOOR_DB = -60.0
 _RATES_HZ = (8_000, 192_000)
@@ -112,7 +115,15 @@ class Sitting:
         self.run: RoundRun | None = None
         self._workout = stored.workout
         self._setup = setup
-        self._conductor = Conductor(stored.workout, waits=False)
+        self._plan = None
+        if stored.plan is not None:
+            spent_s = (stored.progress or {}).get("spent_s", 0.0)
+            self._plan = PlanRun(stored.plan, spent_s=spent_s)
+        self._conductor = Conductor(
+            stored.workout,
+            waits=False,
+            adapt=None if self._plan is None else self._plan.after_round,
+        )
         if stored.progress:
             self._conductor.resume(stored.progress)
         self._rate = 0
@@ -120,6 +131,7 @@ class Sitting:
         self._settings: dict[str, Any] = {}
         self._latency_guess_s = 0.0
         self._frame = 0
+        self._clock_runs = False
         self._recent = Recent(0)
         self._check: SoundCheck | None = None
         self._checking: CheckSound | None = None
@@ -168,7 +180,7 @@ class Sitting:
         if self._listens != "microphone":
             return
         end = block.frame + block.samples.size
-        self._frame = max(self._frame, end)
+        self._advance(end)
         self._recent.push(block)
         if self.run is not None:
             self._after(self.run.push_block(block))
@@ -273,6 +285,8 @@ class Sitting:
         self._conductor.phase = "round"
         self.run = RoundRun(head, journal)
         self._marked, self._hushed = None, False
+        if self._plan is not None:
+            self._plan.reason = None
         for block in self._recent.since(head.start_frame):
             self._after(self.run.push_block(block))
         self._save()
@@ -341,13 +355,13 @@ class Sitting:
             level_db = float(velocity_to_level_db([velocity])[0])
             if level_db > _PAD_FLOOR_DB:
                 self._conductor.knock(Knock(frame / self._rate, level_db))
-        self._frame = max(self._frame, int(frame))
+        self._advance(int(frame))
         self._tick()
 
     def _clock(self, message: dict[str, Any]) -> None:
         """Time goes on at a pad, though no sound comes."""
         frame = int(number_in(message, "frame", lowest=0, highest=2**50))
-        self._frame = max(self._frame, frame)
+        self._advance(frame)
         if self.run is not None and self._listens == "pad":
             self._after(self.run.pad_clock(frame))
         self._tick()
@@ -382,7 +396,10 @@ class Sitting:
         self._recent = Recent(int(_RECENT_S * self._rate))
         self._conductor.index = run.head.index
         self._conductor.phase = "round"
-        self._frame = run.capture.next_frame
+        self._frame, self._clock_runs = run.capture.next_frame, True
+        if self._plan is not None:
+            recorded = run.capture.next_frame - run.head.start_frame
+            self._plan.spent_s += recorded / self._rate
 
     def note_filed(self, outcome: Outcome) -> None:
         """A round that was left behind was filed just now: take it into account."""
@@ -554,6 +571,12 @@ class Sitting:
         if self.run is None and self._checking is None and self._is_checked:
             self._obey(self._conductor.tick(self._now_s))
 
+    def _advance(self, frame: int) -> None:
+        """The page's sound has come this far."""
+        if self._plan is not None and self._clock_runs:
+            self._plan.spent_s += max(frame - self._frame, 0) / self._rate
+        self._frame, self._clock_runs = max(self._frame, frame), True
+
     @property
     def _now_s(self) -> float:
         return self._frame / self._rate if self._rate else 0.0
@@ -605,6 +628,8 @@ class Sitting:
         at_s = self._now_s + _CUE_AHEAD_S
         short = order.cue in {"pip", "last pip"} or not self._spoken
         deaf_s = _CUE_DEAF_S if short else _SPEECH_DEAF_S
+        if order.cue == "next" and self._spoken and self._reason is not None:
+            deaf_s += len(self._reason) / _SPOKEN_LETTERS_A_S
         heard_s = at_s + self._way_s
         self._deaf = [*self._deaf, (heard_s - 0.03, heard_s + deaf_s)][-12:]
         self._say({"do": "cue", "cue": order.cue, "frame": round(at_s * self._rate)})
@@ -613,8 +638,11 @@ class Sitting:
         """Write how far the workout got; where that fails it goes on, and the page says so."""
         key = self._last_round if self._conductor.phase == "judging" else None
         key = key if self.run is None else self.run.head.round
+        progress = self._conductor.to_json() | {"round": key}
+        if self._plan is not None:
+            progress |= self._plan.to_json()
         try:
-            self._setup.save(self._conductor.to_json() | {"round": key}, self._is_over)
+            self._setup.save(progress, self._is_over)
         except LoosehandError as error:
             self._say({"do": "say", "sentence": f"{error}."})
 
@@ -628,7 +656,7 @@ class Sitting:
         return {
             "phase": conductor.phase,
             "index": conductor.index,
-            "rounds": len(self._workout.rounds),
+            "rounds": len(conductor.workout.rounds),
             "until_frame": None
             if conductor.until_s is None
             else round(conductor.until_s * self._rate),
@@ -636,7 +664,13 @@ class Sitting:
             "outcomes": [asdict(each) for each in conductor.outcomes],
             "have_frame": None if self.run is None else self.run.capture.next_frame,
             "checked": self._is_checked,
+            "why": self._reason,
         }
+
+    @property
+    def _reason(self) -> str | None:
+        """Why what comes was changed after the last round, said until the next one begins."""
+        return None if self._plan is None else self._plan.reason
 
     def _say(self, message: dict[str, Any]) -> None:
         self.outbox.append(message)

@@ -5,6 +5,7 @@ import { countShown } from "/static/js/rhythm.js";
 
 const STEADY = 0.35;
 const FIGURES = { check: "♪", waiting: "4", judging: "…", done: "✓", pain: "–" };
+const RESTS = ["rest", "waiting"];
 const FEELS = "1 loose · 2 working · 3 tense · 4 pain";
 
 /** @param {string} id */
@@ -56,9 +57,12 @@ export class View {
     if (state.phase !== "round") {
       this.mark(null);
     }
+    const why = RESTS.includes(state.phase) ? (state.why ?? "") : "";
+    find("why").textContent = why;
+    find("why").hidden = !why;
     find("care").hidden = state.phase !== "pain";
     find("to-chart").hidden = state.phase !== "done" && state.phase !== "pain";
-    const spoken = `${this.line.textContent}. ${this.next.textContent}`;
+    const spoken = `${this.line.textContent}. ${this.next.textContent}${why ? `. ${why}` : ""}`;
     if (this.status.textContent !== spoken) {
       this.status.textContent = spoken;
     }

@@ -133,7 +133,7 @@ function cue(message) {
   const last = state.outcomes[state.outcomes.length - 1];
   const words = {
     held: last?.held === null || !last ? "How was it?" : `${last.held} held. How was it?`,
-    next: state.planned ? `Next: ${state.planned.hand}, ${state.planned.tempo_bpm}` : "",
+    next: state.planned ? `${state.why ?? ""} Next: ${state.planned.hand}, ${state.planned.tempo_bpm}` : "",
     ask: "Pain? One stroke more.",
     done: "Done for today.",
     pain: "Stop for today.",
