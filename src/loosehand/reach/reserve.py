@@ -16,10 +16,10 @@ from numpy.typing import NDArray
 __all__ = ["RECOVERY_S", "RECOVERY_SHARES", "recovered", "reserve_after"]
 
 FloatArray = NDArray[np.float64]
-RECOVERY_S = (30.0, 8.0, 112.0)
+RECOVERY_S = (30.0, 11.0, 85.0)
 """Time constants of recovery at rest, in seconds, the usual one first: a prior of ours, not a
-finding (three nodes for a log-normal law with median 30 s and a spread of 0.76)."""
-RECOVERY_SHARES = (2.0 / 3.0, 1.0 / 6.0, 1.0 / 6.0)
+finding."""
+RECOVERY_SHARES = (0.5, 0.25, 0.25)
 """What each of them is given beforehand."""
 
 
