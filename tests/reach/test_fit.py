@@ -59,16 +59,16 @@ def test_the_answer_is_that_of_slow_chains(law):
 
 @pytest.mark.parametrize("law", LAWS)
 def test_a_planted_hand_is_found(law):
-    """Three players of 20 ladders: within 2 for a minute, 3 for four, most bounds right."""
+    """Three players of 20 ladders: within 1.5 for a minute, 2 for four, most bounds right."""
     inside = []
     for seed in (21, 22, 23):
         player = a_player(law, minute_bpm=80.0 + 10.0 * (seed - 21), recovery_s=40.0)
         reach = fit(ladders(player, 20, seed=seed))
-        for time_s, allowed_bpm in ((60.0, 2.0), (240.0, 3.0)):
+        for time_s, allowed_bpm in ((60.0, 1.5), (240.0, 2.0)):
             told, true_bpm = reach.tempo_held_bpm(time_s), player.tempo_held_bpm(time_s)
             assert told.median == pytest.approx(true_bpm, abs=allowed_bpm)
             inside.append(told.low80 <= true_bpm <= told.high80)
-    assert sum(inside) >= 3
+    assert sum(inside) >= 4
 
 
 def test_a_planted_gain_is_found():
@@ -96,7 +96,7 @@ def test_a_long_chart_tells_the_law():
 
 
 def test_more_rounds_make_the_answer_sharper():
-    """Five or twenty days have bounds less than half as wide as one day's, and that under none's."""
+    """Five or twenty days have bounds less than half as wide as one day, and one day than none."""
     player = a_player()
     widths = [
         width(fit(ladders(player, days, seed=33)).tempo_held_bpm(60.0)) for days in (1, 5, 20)
