@@ -15,7 +15,6 @@ from loosehand.rounds.workout import (
     Workout,
     check_workout,
     ladder_rounds,
-    shortened,
     warm_up_round,
     workout_from_json,
 )
@@ -100,36 +99,6 @@ def test_a_workout_takes_its_rounds_count_ins_and_rests():
     """The length is that of rounds and count-ins, and a rest between each two rounds."""
     workout = ladder(60.0, alternate=False)
     assert workout.length_s == pytest.approx(3 * 60.0 + 3 * 4.0 + 2 * 45.0)
-
-
-def test_a_shortened_workout_leaves_out_from_the_end():
-    """What does not fit is left out from the end; the warm-up stays first."""
-    whole = ladder(60.0, 65.0)
-    short = shortened(whole, minutes=6.0)
-    assert 1 < len(short.rounds) < len(whole.rounds)
-    assert short.rounds == whole.rounds[: len(short.rounds)]
-    assert short.length_s <= 360.0
-    one_more = replace(whole, rounds=whole.rounds[: len(short.rounds) + 1])
-    assert one_more.length_s > 360.0
-
-
-@given(minutes=st.floats(0.0, 40.0))
-def test_a_shortened_workout_fits_and_begins_as_it_did(minutes):
-    """However short the time, warm-up and a round are there and it is kept, or it is refused."""
-    whole = ladder(60.0, 80.0, 100.0)
-    try:
-        short = shortened(whole, minutes=minutes)
-    except InputError:
-        assert replace(whole, rounds=whole.rounds[:2]).length_s > 60.0 * minutes
-        return
-    assert [each.kind for each in short.rounds[:2]] == ["warm-up", "round"]
-    assert short.length_s <= 60.0 * minutes
-
-
-def test_no_time_for_a_round_is_said():
-    """A time in which no round fits is refused."""
-    with pytest.raises(InputError, match="minutes = 1 is too short for one round"):
-        shortened(ladder(60.0), minutes=1.0)
 
 
 def test_a_workout_comes_back_from_storage():

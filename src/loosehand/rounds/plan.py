@@ -99,7 +99,9 @@ def _warm_up(task: PlanTask, steps: Sequence[Step]) -> list[Step]:
     tempos += [each.tempo_bpm for each in task.frame.easy]
     short = task.target_s is not None and task.target_s <= 60.0 * _SHORT_MINUTES
     planned = warm_up_round(
-        lowest_bpm=min(tempos), round_s=_SHORT_WARM_UP_S if short else _WARM_UP_S
+        lowest_bpm=min(tempos),
+        round_s=_SHORT_WARM_UP_S if short else _WARM_UP_S,
+        places_per_count=task.frame.places_per_count,
     )
     return [Step(planned, "warm-up", None, planned.round_s)]
 

@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass
 from typing import Any, Literal
 
 from loosehand.errors import BadNotation, BadTempo, InputError
@@ -14,7 +14,6 @@ __all__ = [
     "RoundSetting",
     "Workout",
     "ladder_rounds",
-    "shortened",
     "warm_up_round",
     "workout_from_json",
 ]
@@ -232,24 +231,9 @@ def ladder_rounds(
     )
 
 
-def warm_up_round(*, lowest_bpm: float, round_s: float) -> PlannedRound:
+def warm_up_round(
+    *, lowest_bpm: float, round_s: float, places_per_count: int = _PLACES["alternating"]
+) -> PlannedRound:
     """A warm-up: alternating, well under the first tempo, for as long as a round."""
-    return PlannedRound(
-        "warm-up", "alternating", min(_WARM_UP_BPM, lowest_bpm), _PLACES["alternating"], round_s
-    )
-
-
-def shortened(workout: Workout, *, minutes: float) -> Workout:
-    """The workout cut to a time: rounds are left out from the end, the warm-up never.
-
-    Raises
-    ------
-    InputError   if not even the first round after the warm-up fits
-    """
-    rounds = workout.rounds
-    least = 1 + sum(each.kind == "warm-up" for each in rounds)
-    while len(rounds) > least and replace(workout, rounds=rounds).length_s > 60.0 * minutes:
-        rounds = rounds[:-1]
-    if replace(workout, rounds=rounds).length_s > 60.0 * minutes:
-        raise InputError(f"minutes = {minutes:g} is too short for one round; want more")
-    return replace(workout, rounds=rounds)
+    tempo_bpm = min(_WARM_UP_BPM, lowest_bpm)
+    return PlannedRound("warm-up", "alternating", tempo_bpm, places_per_count, round_s)

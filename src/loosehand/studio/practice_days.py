@@ -1,30 +1,21 @@
-"""Days of a player: with work, at rest, and what is known of the hands for the next workout."""
+"""Days of a player: with work or at rest, and the rounds that stand apart from the chart."""
 
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 
 from sqlalchemy import func, select
 
-from loosehand.studio.chart import chart_rounds, player_of
+from loosehand.studio.chart import player_of
 from loosehand.studio.database import Studio
 from loosehand.studio.models import Day, Round, Take
 
 __all__ = [
-    "LadderStart",
     "PracticeDay",
     "RoundApart",
-    "ladder_start",
     "practice_days",
     "rest_on",
     "rounds_apart",
 ]
-
-_RECENT_DAYS = 21
-_STEPS_UNDER = 2
-_STEP_BPM = 5.0
-_FIRST_BPM = 60.0
-_LOWEST_BPM, _HIGHEST_BPM = 20.0, 400.0
-_MOST_TEMPOS = 6
 
 
 @dataclass(frozen=True)
@@ -45,22 +36,6 @@ class RoundApart:
     tempo_bpm: float
     why_void: str | None
     take_id: int
-
-
-@dataclass(frozen=True)
-class LadderStart:
-    """Where a ladder may begin and end, the weaker hand, the tags played last, and why.
-
-    ``weak`` is None where the chart does not tell.
-    """
-
-    lowest_bpm: float
-    highest_bpm: float
-    weak: str | None
-    technique: str | None
-    surface: str | None
-    loudness: str | None
-    why: str
 
 
 def practice_days(studio: Studio, player: str, *, last: date, days: int) -> list[PracticeDay]:
@@ -122,38 +97,3 @@ def rest_on(studio: Studio, player: str, day: date) -> None:
         there = session.scalar(select(Day).where(Day.player_id == person.id, Day.date == day))
         if there is None:
             session.add(Day(player_id=person.id, date=day))
-
-
-def ladder_start(studio: Studio, player: str, *, now: datetime) -> LadderStart:
-    """Where the next ladder of a player may begin, from the last three weeks of the chart.
-
-    It begins two steps of 5 under the highest tempo that both hands held to the end, and ends a
-    step over the highest that either did (our own plain rule; nothing is forecast here).
-
-    Raises
-    ------
-    NotFound   if there is no such player
-    """
-    since = now.astimezone().date() - timedelta(days=_RECENT_DAYS)
-    with studio.look() as session:
-        rounds = [each for each in chart_rounds(session, player=player) if each.row.day >= since]
-    if not rounds:
-        why = "No round of the last three weeks: a ladder from its foot."
-        return LadderStart(_FIRST_BPM, _FIRST_BPM + 20.0, None, None, None, None, why)
-    held: dict[str, float] = {}
-    for each in rounds:
-        tags = each.row.tags
-        if each.held_to_the_end and tags.hand != "alternating":
-            held[tags.hand] = max(held.get(tags.hand, 0.0), tags.tempo_bpm)
-    last = rounds[-1].row.tags
-    sure = min(held.values()) if len(held) == 2 else _FIRST_BPM + 2 * _STEP_BPM
-    lowest = max(sure - _STEPS_UNDER * _STEP_BPM, _LOWEST_BPM)
-    highest = max(*held.values(), lowest) if held else lowest
-    highest = min(highest + _STEP_BPM, lowest + (_MOST_TEMPOS - 1) * _STEP_BPM, _HIGHEST_BPM)
-    weak = min(held, key=lambda hand: held[hand]) if len(set(held.values())) == 2 else None
-    why = (
-        f"Both hands held {sure:g} to the end lately: two steps under it, so that it starts loose."
-        if len(held) == 2
-        else "Too little is held to the end yet by both hands: a low start."
-    )
-    return LadderStart(lowest, highest, weak, last.technique, last.surface, last.loudness, why)

@@ -13,6 +13,7 @@ class _Forms(HTMLParser):
         self._fields = None
         self._select = None
         self._option = None
+        self._text = None
         self._labels = 0
 
     def handle_starttag(self, tag, attributes):
@@ -24,7 +25,7 @@ class _Forms(HTMLParser):
             self._labels += 1
         elif self._fields is None:
             return
-        elif tag in {"input", "select"}:
+        elif tag in {"input", "select", "textarea"} and "name" in given:
             self._field(tag, given)
         elif tag == "option" and self._select:
             self._option = [given.get("value"), "selected" in given, ""]
@@ -34,13 +35,28 @@ class _Forms(HTMLParser):
             self.unlabelled.append(given["name"])
         if tag == "select":
             self._select = given["name"]
+        elif tag == "textarea":
+            self._text = given["name"]
+            self._fields[self._text] = ""
+        elif given.get("type") in {"checkbox", "hidden"} and given["name"] in self._fields:
+            self._one_more(given)
         elif given.get("type") != "checkbox" or "checked" in given:
             self._fields[given["name"]] = given.get("value", "")
 
+    def _one_more(self, given):
+        """A name that comes more than once is sent with all its values."""
+        if given["type"] == "checkbox" and "checked" not in given:
+            return
+        before = self._fields[given["name"]]
+        values = before if isinstance(before, list) else [before]
+        self._fields[given["name"]] = [*values, given.get("value", "")]
+
     def handle_data(self, data):
-        """Note the words of an option."""
+        """Note the words of an option, and of a text."""
         if self._option:
             self._option[2] += data
+        if self._text:
+            self._fields[self._text] += data
 
     def handle_endtag(self, tag):
         """Leave forms, labels and options."""
@@ -51,6 +67,8 @@ class _Forms(HTMLParser):
             self._option = None
         if tag == "select":
             self._select = None
+        elif tag == "textarea":
+            self._text = None
         elif tag == "label":
             self._labels -= 1
         elif tag == "form":

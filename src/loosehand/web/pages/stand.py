@@ -1,138 +1,103 @@
 """The stand: the page in front of the drummer, and the form that begins a workout."""
 
 import math
+from collections.abc import Mapping, Sequence
+from datetime import datetime
 
-from starlette.datastructures import FormData
+from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
-from loosehand.click.sound import TIMBRES
-from loosehand.errors import InputError
-from loosehand.rounds.workout import (
-    RoundSetting,
-    Workout,
-    check_workout,
-    ladder_rounds,
-    shortened,
-    warm_up_round,
-)
+from loosehand.rounds.plan_steps import Plan
+from loosehand.rounds.workout import Workout, check_workout
 from loosehand.studio.care import CARE, CARE_SHORT
-from loosehand.studio.round_tags import LOUDNESSES, check_text, check_whole, check_word
-from loosehand.studio.workouts import add_player, begin_workout, load_workout
+from loosehand.studio.database import Studio
+from loosehand.studio.plan_today import day_rng, plan_for
+from loosehand.studio.round_tags import check_player
+from loosehand.studio.workouts import begin_workout, last_setting, load_workout
 from loosehand.web.desk import desk_of, page
+from loosehand.web.pages.plan_form import (
+    asked_of_words,
+    check_care,
+    click_of_setting,
+    rounds_of_text,
+    setting_of_words,
+)
 
-__all__ = ["ROUTES", "workout_of_form"]
-
-_HANDS = ("both", "left", "right")
-_LONGEST_WORD = 60
-_MOST_TEMPOS = 100
-_MOST_COUNTS = 16
+__all__ = ["ROUTES", "workout_of_words"]
 
 
-def workout_of_form(form: FormData) -> Workout:
-    """The workout that a form asks for.
+def workout_of_words(
+    studio: Studio, words: Mapping[str, str], *, hands: Sequence[str], now: datetime
+) -> tuple[Workout, Plan | None]:
+    """The workout that a form asks for, and the plan that it is played by.
+
+    Parameters
+    ----------
+    studio : the studio
+    words : of the form, by name; its rounds are played as they stand
+    hands : that are ticked
+    now : the moment, with its zone
+
+    Returns
+    -------
+    workout : of these rounds
+    plan : the day's, where it has just these rounds; None where they were changed by hand: then
+        nothing is changed while playing either
 
     Raises
     ------
+    NotFound                            if there is no such player
     InputError, BadTempo, BadNotation   naming what cannot be
     """
-    low, high = _number(form, "lowest_bpm"), _number(form, "highest_bpm")
-    step = _number(form, "step_bpm")
-    if not 0 < step <= 100 or high < low:
-        raise InputError(
-            f"tempos from {low:g} to {high:g} by {step:g} are no ladder: "
-            "want the lowest first, and a step above 0"
-        )
-    steps = (high - low) / step
-    if not steps < _MOST_TEMPOS:
-        raise InputError(
-            f"tempos from {low:g} to {high:g} by {step:g} are more than {_MOST_TEMPOS}: "
-            "want a larger step"
-        )
-    tempos = [low + step * k for k in range(int(steps + 1e-6) + 1)]
-    setting = _setting(form)
-    rounds = ladder_rounds(
-        tempos_bpm=tempos,
-        weak="left" if _word(form, "weak", ("left", "right")) == "left" else "right",
+    player = check_player(words.get("player", ""))
+    click = click_of_setting(last_setting(studio, player))
+    asked = asked_of_words(words, hands=hands, count_in_counts=click.count_in_counts)
+    today = now.astimezone().date()
+    day = plan_for(studio, player, asked, now=now, rng=day_rng(player, today))
+    kind = day.kind if asked.kind is None else asked.kind
+    setting = setting_of_words(words, asked, kind=kind, rest_s=day.plan.frame.rest_s)
+    rounds = rounds_of_text(
+        words.get("rounds", ""),
+        places_per_count=kind.places_per_count,
         round_s=setting.round_s,
-        alternate=form.get("alternate") == "yes",
     )
-    only = _word(form, "hands", _HANDS)
-    if only != "both":
-        rounds = tuple(each for each in rounds if each.hand == only)
-    warm = form.get("warm") == "already"
-    if not warm:
-        rounds = (warm_up_round(lowest_bpm=low, round_s=setting.round_s), *rounds)
-    player = check_text(str(form.get("player", "")), field="player", longest=80)
+    check_care(day, rounds)
+    warm = not any(each.kind == "warm-up" for each in rounds)
     workout = check_workout(Workout(player, setting, rounds, warm))
-    minutes = str(form.get("minutes", "")).strip()
-    return shortened(workout, minutes=_number(form, "minutes")) if minutes else workout
-
-
-def _setting(form: FormData) -> RoundSetting:
-    loudness = str(form.get("loudness", ""))
-    return RoundSetting(
-        round_s=_number(form, "round_s"),
-        rest_s=_number(form, "rest_s"),
-        count_in_counts=_counts(form, "count_in_counts"),
-        counts_per_bar=_counts(form, "counts_per_bar"),
-        accent=form.get("accent") == "yes",
-        silent_bars=form.get("silent_bars") == "yes",
-        timbre=_word(form, "timbre", TIMBRES),
-        level_db=_number(form, "level_db"),
-        play_out=form.get("play_out") == "yes",
-        technique=_own(form, "technique"),
-        surface=_own(form, "surface"),
-        loudness=check_word(loudness, field="loudness", words=LOUDNESSES) if loudness else None,
-        grip=_own(form, "grip"),
-    )
-
-
-def _number(form: FormData, name: str) -> float:
-    text = str(form.get(name, "")).strip()
-    try:
-        value = float(text)
-    except ValueError as error:
-        raise InputError(f"{name} = {text[:40]!r} is not a number") from error
-    if not abs(value) < 1e6:
-        raise InputError(f"{name} = {text[:40]!r} cannot be")
-    return value
-
-
-def _counts(form: FormData, name: str) -> int:
-    return check_whole(str(form.get(name, "")), field=name, lowest=1, highest=_MOST_COUNTS)
-
-
-def _word(form: FormData, name: str, words: tuple[str, ...]) -> str:
-    return check_word(str(form.get(name, "")), field=name, words=words)
-
-
-def _own(form: FormData, name: str) -> str | None:
-    text = str(form.get(name, "")).strip()
-    return check_text(text, field=name, longest=_LONGEST_WORD) if text else None
+    return workout, day.plan if day.plan.rounds == rounds else None
 
 
 async def _begin(request: Request) -> Response:
     """Begin a workout and go to its stand."""
     desk = desk_of(request)
     async with request.form(max_files=0, max_fields=60) as form:
-        workout = workout_of_form(form)
-    add_player(desk.studio, workout.player, now=desk.now())
-    key = begin_workout(desk.studio, workout, now=desk.now())
-    return RedirectResponse(f"/stand/{key}", 303)
+        words = {name: str(word) for name, word in form.items()}
+        hands = [str(hand) for hand in form.getlist("hand")]
+    now = desk.now()
+
+    def begin() -> str:
+        workout, plan = workout_of_words(desk.studio, words, hands=hands, now=now)
+        return begin_workout(desk.studio, workout, now=now, plan=plan)
+
+    return RedirectResponse(f"/stand/{await run_in_threadpool(begin)}", 303)
 
 
 def _stand(request: Request) -> Response:
     """The page in front of the drummer."""
     stored = load_workout(desk_of(request).studio, request.path_params["workout"])
-    workout = stored.workout
+    workout, plan = stored.workout, stored.plan
+    minutes = math.ceil(workout.length_s / 60.0)
+    if plan is not None:
+        minutes = max(round(plan.length.expected_s / 60.0), 1)
     return page(
         request,
         "stand.html",
         key=stored.key,
         workout=workout,
-        minutes=math.ceil(workout.length_s / 60.0),
+        plan=plan,
+        minutes=minutes,
         care=CARE,
         care_short=CARE_SHORT,
         here="stand",

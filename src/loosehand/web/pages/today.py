@@ -1,6 +1,7 @@
-"""Today: whose day it is, what comes next, or rest."""
+"""Today: whose day it is, what is proposed for it, or rest."""
 
-from datetime import timedelta
+from datetime import datetime, timedelta
+from typing import Any
 
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
@@ -10,16 +11,15 @@ from loosehand.click.sound import TIMBRES
 from loosehand.errors import InputError
 from loosehand.studio.care import CARE
 from loosehand.studio.chart import player_names
-from loosehand.studio.practice_days import (
-    ladder_start,
-    practice_days,
-    rest_on,
-    rounds_apart,
-)
+from loosehand.studio.plan_today import day_rng, plan_for
+from loosehand.studio.practice_days import practice_days, rest_on, rounds_apart
 from loosehand.studio.round_tags import LOUDNESSES
-from loosehand.studio.workouts import add_player
-from loosehand.web.desk import desk_of, page
+from loosehand.studio.workouts import add_player, last_setting
+from loosehand.web.desk import Desk, desk_of, page
 from loosehand.web.live.said import void_reason
+from loosehand.web.pages.plan_form import asked_of_words, click_of_setting, words_of_asked
+from loosehand.web.pages.plan_view import plan_shown
+from loosehand.web.pages.reach_strip import reach_strip
 
 __all__ = ["ROUTES"]
 
@@ -28,34 +28,46 @@ _DAYS_APART = 7
 
 
 def _today(request: Request) -> Response:
-    """The next workout of a player, and the last four weeks."""
+    """What is proposed for a player's day, and the last four weeks."""
     desk = desk_of(request)
-    now = desk.now()
     with desk.studio.look() as session:
         players = player_names(session)
     player = request.query_params.get("player") or (players[0] if players else None)
-    start = days = None
-    apart = []
-    if player is not None:
-        start = ladder_start(desk.studio, player, now=now)
-        days = practice_days(desk.studio, player, last=now.astimezone().date(), days=_DAYS_SHOWN)
-        apart = rounds_apart(
-            desk.studio, player, first=now.astimezone().date() - timedelta(days=_DAYS_APART)
-        )
+    shown = {} if player is None else _day_of(request, desk, player, now=desk.now())
     return page(
         request,
         "today.html",
-        apart=apart,
         players=players,
         player=player,
-        start=start,
-        days=days,
-        timbres=TIMBRES,
-        loudnesses=LOUDNESSES,
-        void_reason=void_reason,
         care=CARE,
         here="today",
+        **shown,
     )
+
+
+def _day_of(request: Request, desk: Desk, player: str, *, now: datetime) -> dict[str, Any]:
+    """All that is shown of a player's day."""
+    today = now.astimezone().date()
+    click = click_of_setting(last_setting(desk.studio, player))
+    words = request.query_params
+    asked = asked_of_words(
+        words, hands=words.getlist("hand"), count_in_counts=click.count_in_counts
+    )
+    day = plan_for(desk.studio, player, asked, now=now, rng=day_rng(player, today))
+    return {
+        "days": practice_days(desk.studio, player, last=today, days=_DAYS_SHOWN),
+        "apart": rounds_apart(desk.studio, player, first=today - timedelta(days=_DAYS_APART)),
+        "reach_lines": reach_strip(desk.studio, player, today=today),
+        "asked": asked.plan,
+        "weak_said": asked.weak,
+        "day": day,
+        "plan": plan_shown(day, player=player),
+        "words": words_of_asked(asked, kind=day.kind),
+        "click": click,
+        "timbres": TIMBRES,
+        "loudnesses": LOUDNESSES,
+        "void_reason": void_reason,
+    }
 
 
 async def _add(request: Request) -> Response:
