@@ -1,5 +1,7 @@
 """All laws fitted to a hand's rounds, and weighed."""
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 
@@ -73,7 +75,7 @@ def recovery_weights(rounds):
     middle = len(fits)
     each = (len(weighed.fits) - middle) // 2
     edges = [0, middle, middle + each, len(weighed.fits)]
-    return [sum(weighed.weights[low:high]) for low, high in zip(edges, edges[1:], strict=False)]
+    return [sum(weighed.weights[low:high]) for low, high in pairwise(edges)]
 
 
 def test_a_rising_ladder_leaves_the_recovery_its_prior():
