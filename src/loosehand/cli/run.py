@@ -10,6 +10,7 @@ import typer
 from loosehand import __version__
 from loosehand.cli.hear_commands import hear
 from loosehand.cli.reach_commands import reach, refit
+from loosehand.cli.rounds_commands import rounds
 from loosehand.cli.serve_commands import serve
 from loosehand.cli.speech import say, warn
 from loosehand.cli.studio_commands import (
@@ -68,6 +69,7 @@ app.command("drop-sound")(drop_sound)
 app.command("demo")(demo)
 app.command("reach")(reach)
 app.command("refit")(refit)
+app.command("rounds")(rounds)
 app.command("serve")(serve)
 
 
