@@ -17,14 +17,22 @@ _WINDOW_DAYS = 182
 _GAP_DAYS = 120
 _MOST_ROUNDS = 6000
 _FEW = 10
-_LONG_AGO_DAYS = 28
+_LONG_AGO_DAYS = 60
 
 
 @dataclass(frozen=True)
 class ChosenRounds:
-    """Rounds that count, with all the others of those days, and what was left out, in sentences."""
+    """Rounds that count, with all the others of those days.
+
+    Attributes
+    ----------
+    rounds : in the order they were handed in
+    told_of : the day that they can tell of: the one asked for, or one not too long after the last
+    notes : what was left out, in sentences
+    """
 
     rounds: tuple[RoundSeen, ...]
+    told_of: date
     notes: tuple[str, ...]
 
 
@@ -60,9 +68,14 @@ def choose_rounds(rounds: Sequence[RoundSeen], *, kind: HandKind, as_of: date) -
             f"{_rounds(len(past) - len(kept))} before {first} are left out: they are too long ago "
             "or too many to tell of today."
         )
-    if (as_of - days[-1]).days > _LONG_AGO_DAYS:
-        notes.append(f"Nothing was played since {days[-1]}: what has changed since is a guess.")
-    return ChosenRounds(tuple(each for each in rounds if first <= each.day <= as_of), tuple(notes))
+    told_of = min(as_of, days[-1] + timedelta(days=_LONG_AGO_DAYS))
+    if told_of < as_of:
+        notes.append(
+            f"Nothing was played since {days[-1]}: this tells of {told_of}, and what has changed "
+            "since is not known."
+        )
+    kept_days = tuple(each for each in rounds if first <= each.day <= as_of)
+    return ChosenRounds(kept_days, told_of, tuple(notes))
 
 
 def _after_gap(days: Sequence[date]) -> date:

@@ -73,7 +73,8 @@ def fit_hand(
     ----------
     rounds : of one player, of any kinds; warm-ups and void ones left out
     kind : whose hand is told of, and how it plays
-    as_of : the day told of; later rounds are left out
+    as_of : the day told of; later rounds are left out; where nothing was played for 60 days before
+        it, the day 60 days after the last round is told of
     laws : which are weighed against each other
     prior : what is believed beforehand
     recovery_s : time constant with which the reserve comes back in rests; None where it is not
@@ -99,6 +100,7 @@ def fit_hand(
     best = next(fit for fit in fits if fit.task.law == law)
     recovery = _recovery_shifts(best, recovery_s or RECOVERY_S[0], prior=prior, kind=kind)
     told = recovery_s is None and order_varies(data)
+    as_of = chosen.told_of
     reach = _told(weighed, data, kind=kind, as_of=as_of, prior=prior, laws=scores, law=law)
     notes = (*chosen.notes, *notes_of_rounds(data))
     return replace(reach, recovery=recovery, recovery_is_told=told, notes=notes)
@@ -128,7 +130,13 @@ def refit_hand(
     weighed = weigh(fits, data, recovery_s=None)
     laws = tuple(replace(each, weight=weighed.weight_of(each.law)) for each in reach.laws)
     again = _told(
-        weighed, data, kind=reach.kind, as_of=as_of, prior=prior, laws=laws, law=reach.law
+        weighed,
+        data,
+        kind=reach.kind,
+        as_of=chosen.told_of,
+        prior=prior,
+        laws=laws,
+        law=reach.law,
     )
     return replace(
         again,

@@ -99,8 +99,8 @@ def _rest_s(each: RoundSeen) -> float:
 
 
 def _played_s(each: RoundSeen) -> float:
-    """Seconds that were played: to the end, or to the break."""
-    if each.held_on:
+    """Seconds that were played: to the end, to the break, or to where it was broken off."""
+    if each.held_on and each.count_held >= each.counts:
         return each.round_s
     return min(each.round_s, 60.0 * (each.count_held + 0.5) / each.tempo_bpm)
 
