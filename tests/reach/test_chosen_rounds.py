@@ -27,6 +27,7 @@ def days_of(found):
 def test_a_short_chart_counts_whole():
     """Twenty days up to today are all taken, and nothing is said."""
     found = chosen(range(20), as_of=19)
+    assert found.told_of == FIRST + timedelta(days=19)
     assert days_of(found) == list(range(20))
     assert found.notes == ()
 
@@ -59,11 +60,18 @@ def test_the_window_is_the_last_half_year():
     assert any("118 rounds before" in note for note in found.notes)
 
 
-def test_a_long_pause_up_to_today_is_said():
-    """28 days after the last round nothing is said; a day more, that what changed is a guess."""
-    assert chosen(range(20), as_of=19 + 28).notes == ()
-    (note,) = chosen(range(20), as_of=19 + 29).notes
-    assert note.startswith("Nothing was played since 2027-01-23")
+def test_long_after_the_last_round_an_earlier_day_is_told_of():
+    """Until 60 days after the last round the day asked for is told of, then the 60th."""
+    near = chosen(range(20), as_of=19 + 60)
+    assert near.notes == ()
+    assert near.told_of == FIRST + timedelta(days=79)
+    for later in (80, 800):
+        far = chosen(range(20), as_of=later)
+        assert far.told_of == FIRST + timedelta(days=79)
+        assert far.notes == (
+            "Nothing was played since 2027-01-23: this tells of 2027-03-24, and what has changed "
+            "since is not known.",
+        )
 
 
 def test_other_kinds_of_those_days_come_along():

@@ -91,6 +91,14 @@ def test_the_other_hand_only_passes_the_time():
     assert data.all_lost.tolist() == [False, True]
 
 
+def test_a_broken_off_round_tires_as_far_as_it_was_played():
+    """Broken off at count 40 of 100 while it was held: 40.5 counts were played, none was lost."""
+    data = hand_data([a_round(tempo_bpm=100.0, held=40, on=True)], kind=KIND)
+    assert data.all_played_s[0] == pytest.approx(40.5 * 0.6)
+    assert not data.all_lost[0]
+    assert (data.low_s[0], data.high_s[0]) == pytest.approx((24.0, np.inf))
+
+
 def test_alternating_rounds_tire_either_hand():
     """They stand among those that tire a hand, at their rate of one hand, but are not its own."""
     rounds = [a_round(0, 1, kind=BOTH, tempo_bpm=110.0), a_round(0, 2, tempo_bpm=90.0)]
