@@ -1,4 +1,4 @@
-"""What must be played: grids, meters, tempos."""
+"""What must be played: grids, meters, tempos, and the part of a whole tune."""
 
 from loosehand.parts.grid import (
     SUBDIVISIONS,
@@ -11,13 +11,46 @@ from loosehand.parts.grid import (
     strokes_per_second,
     to_float_s,
 )
+from loosehand.parts.instruments import INSTRUMENTS, Instrument
+from loosehand.parts.part import (
+    BEATS,
+    DYNAMICS,
+    LIMBS,
+    MARKS,
+    Bar,
+    Limb,
+    Mark,
+    Part,
+    Section,
+    Stroke,
+    bars_in_all,
+    check_part,
+    count_and_place,
+    place_positions,
+)
 
 __all__ = [
+    "BEATS",
+    "DYNAMICS",
+    "INSTRUMENTS",
+    "LIMBS",
+    "MARKS",
     "SUBDIVISIONS",
+    "Bar",
+    "Instrument",
+    "Limb",
+    "Mark",
     "Meter",
+    "Part",
     "Place",
+    "Section",
+    "Stroke",
     "TempoChange",
     "TempoMap",
+    "bars_in_all",
+    "check_part",
+    "count_and_place",
+    "place_positions",
     "places_of_bar",
     "steady_tempo",
     "strokes_per_second",
