@@ -184,6 +184,20 @@ def test_a_slow_recovery_follows_the_closed_form_to_the_digit():
     assert low_s[1] == pytest.approx(data.low_s[1] / (1.0 - 0.5 / math.e))
 
 
+def test_what_rounds_take_adds_up_where_rests_are_short():
+    """Half spent, 10 s of rest, a quarter more, 20 s of rest: what is left is worked by hand."""
+    rounds = [
+        a_round(0, 1, tempo_bpm=92.0, held=46, on=True, round_s=30.0),
+        a_round(0, 2, tempo_bpm=92.0, held=23, on=True, round_s=15.0, rest_s=10.0),
+        a_round(0, 3, tempo_bpm=100.0, held=5, rest_s=20.0),
+    ]
+    low_s, _, data = fresh(rounds, minute=92.0, recovery_s=50.0)
+    second = 1.0 - 0.5 * math.exp(-0.2)
+    third = 1.0 - (1.0 - (second - 0.25)) * math.exp(-0.4)
+    assert low_s[1] == pytest.approx(data.low_s[1] / second)
+    assert low_s[2] == pytest.approx(data.low_s[2] / third)
+
+
 def test_a_round_under_the_sustainable_tempo_takes_nothing():
     """However long an easy round is, the next one begins fresh."""
     rounds = [
