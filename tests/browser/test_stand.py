@@ -21,7 +21,7 @@ from loosehand.studio.sound import path_of_content
 from loosehand.studio.workouts import add_player, begin_workout
 from tests.browser.conftest import BROWSER_WORDS
 from tests.run_every_check import chromium_path
-from tests.web.live.conftest import workout_of
+from tests.web.live.conftest import plan_of, workout_of
 
 # They follow a clock, so they run alone.
 pytestmark = pytest.mark.timing
@@ -42,12 +42,13 @@ def until(page, expression):
     raise AssertionError(f"not within {LONGEST_S} s: {expression}")
 
 
-def begin(live_server, player, **changes):
-    """Begin a workout of short rounds and return its key."""
+def begin(live_server, player, *, planned=False, **changes):
+    """Begin a workout of short rounds, as a plan or not, and return its key."""
     workout = replace(workout_of(**changes), player=player)
     studio = live_server.desk.studio
     add_player(studio, player, now=datetime.now(UTC))
-    return begin_workout(studio, workout, now=datetime.now(UTC))
+    plan = plan_of(workout) if planned else None
+    return begin_workout(studio, workout, now=datetime.now(UTC), plan=plan)
 
 
 def rounds_of(live_server, player):
@@ -110,6 +111,21 @@ def test_a_whole_workout_without_hands(live_server, stand_page):
     for heard, planted in zip(counts(rounds), (12, 6), strict=True):
         assert abs(heard - planted) <= 1
     check_every_sample(live_server, found.page, rounds)
+    assert found.troubles == []
+
+
+def test_the_rest_says_why_what_comes_was_changed(live_server, stand_page):
+    """A hand that is done leaves its ladder: the rest says so in a line, the next round no more."""
+    tempos = (110.0, 115.0, 120.0)
+    key = begin(live_server, "Orla", planned=True, tempos=tempos, round_s=5.0, rest_s=4.0)
+    found = stand_page(key, "drummer.rounds = [{stopsAfter: 2}, {}, {stopsAfter: 2}];")
+    until(found.page, "drummer.state?.index === 3 && drummer.state.phase === 'rest'")
+    assert found.page.is_visible("#why")
+    assert found.page.text_content("#why").startswith("Left: two tempos in a row were lost")
+    assert "its ladder is over" in found.page.text_content("#status")
+    until(found.page, "drummer.state.phase === 'round'")
+    assert not found.page.is_visible("#why")
+    assert found.page.text_content("#next") == "4 of 5"
     assert found.troubles == []
 
 
