@@ -222,6 +222,17 @@ def test_dates_stand_in_order_and_are_left_open_where_they_do_not_come():
     assert (told[2].median - DAY).days == pytest.approx(56, abs=3)
 
 
+def test_what_was_reached_once_stays_reached():
+    """A level that climbs to 104 in two weeks and falls from there reached 103 on the 11th day."""
+    reach = a_reach()
+    grid = np.array([-28.0, 0.0, 14.0, 364.0])
+    level = np.tile([100.0, 100.0, 104.0, 90.0], (len(reach.draws.law), 1))
+    reach = replace(reach, draws=replace(reach.draws, grid_day=grid, level_bpm=level))
+    told = reach.date_of_reaching(tempo_bpm=103.0, time_s=60.0, last=DAY + timedelta(days=364))
+    assert told.chance == 1.0
+    assert told.earliest == told.latest == DAY + timedelta(days=11)
+
+
 def test_what_is_held_already_is_reached_today():
     """A target under the curve is reached on the day told of, even if nothing else is asked."""
     told = a_reach().date_of_reaching(tempo_bpm=95.0, time_s=60.0, last=DAY)
