@@ -315,6 +315,17 @@ def test_days_are_told_with_trend_and_form():
     assert day[high].own_bpm > day[high].level.median + 3.0
 
 
+def test_trend_and_form_add_up_to_the_day():
+    """On every day they sum to the most probable tempo of that day, in counts of the kind."""
+    kind = replace(KIND, places_per_count=3)
+    rounds = [replace(each, kind=kind) for each in ladders(a_player(), 12, seed=49)]
+    reach = fit(rounds, kind=kind)
+    (known,) = [each for each in reach.known if each.law == reach.law]
+    summed = [each.level.median + each.form_bpm.median for each in reach.days]
+    assert summed == pytest.approx(known.day_bpm / 0.75, abs=1e-6)
+    assert all(width(each.form_bpm) > 0.0 for each in reach.days)
+
+
 def test_what_was_seen_is_told():
     """Longest hold, highest tempo, first and last day are those of the rounds."""
     rounds = ladders(a_player(), 5, seed=48)
