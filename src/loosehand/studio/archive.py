@@ -44,8 +44,8 @@ __all__ = ["SCHEMA", "Packed", "check_archive", "pack", "unpack"]
 
 SCHEMA = "loosehand.archive/1"
 _MANIFEST = "manifest.json"
-_REVISIONS = ("0002", "0003", REVISION)
-"""Revisions that are read: 0003 added tables that are not packed, 0004 the purpose of rounds."""
+_FIRST_REVISION = "0002"
+"""Archives are read from here on: later steps added tables that are not packed, and columns."""
 _SOUND_NAME = re.compile(r"sound/([0-9a-f]{2})/(\1[0-9a-f]{62})\.(flac|mid)")
 _KINDS: dict[str, Kind] = {"flac": "sound", "mid": "midi"}
 _MOST_MANIFEST_BYTES = 256_000_000
@@ -253,7 +253,7 @@ def _read_manifest(archive: zipfile.ZipFile) -> dict[str, dict[str, Any]]:
     manifest = _json_object(_read_small(archive, _MANIFEST), what=_MANIFEST)
     if manifest.get("schema") != SCHEMA:
         raise BadTable(f"the archive's schema is {manifest.get('schema')!r}; want {SCHEMA!r}")
-    if manifest.get("revision") not in _REVISIONS:
+    if not _is_read(manifest.get("revision")):
         raise NeedsMigration(
             f"the archive holds revision {manifest.get('revision')!r} of the studio's tables; "
             f"this Loosehand reads {REVISION!r}: unpack it with the version that packed it"
@@ -264,6 +264,12 @@ def _read_manifest(archive: zipfile.ZipFile) -> dict[str, dict[str, Any]]:
     for name, said in members.items():
         _check_member(archive.getinfo(name), said)
     return members
+
+
+def _is_read(revision: Any) -> bool:
+    """Whether an archive of a revision can be read: revisions are numbered in order."""
+    is_number = isinstance(revision, str) and len(revision) == 4 and revision.isdecimal()
+    return is_number and int(_FIRST_REVISION) <= int(revision) <= int(REVISION)
 
 
 def _check_member(entry: zipfile.ZipInfo, said: Any) -> None:

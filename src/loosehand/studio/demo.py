@@ -149,14 +149,18 @@ def _rows_of(player: _Invented, today: date, rng: np.random.Generator) -> list[C
             share = (7 * week + weekday) / (7 * _WEEKS)
             form_bpm = player.gain_bpm * share + float(rng.normal(0.0, 1.5))
             day = first + timedelta(weeks=week, days=weekday)
-            rows += _workout(player, day, form_bpm=form_bpm, rng=rng)
+            rows += _workout(player, day, form_bpm=form_bpm, tightens=week == 0, rng=rng)
     return rows
 
 
 def _workout(
-    player: _Invented, day: date, *, form_bpm: float, rng: np.random.Generator
+    player: _Invented, day: date, *, form_bpm: float, tightens: bool, rng: np.random.Generator
 ) -> list[ChartRow]:
-    """Invent a workout: each hand up the ladder until two tempos in a row were lost early."""
+    """Invent a workout: each hand up the ladder until two tempos in a row were lost early.
+
+    Rounds that were lost early feel tense, where the player still tightens up; else like work.
+    """
+    early_feel = "tense" if tightens else "working"
     rows: list[ChartRow] = []
     for hand, edge_bpm in (("left", player.left_bpm), ("right", player.right_bpm)):
         early = 0
@@ -164,7 +168,8 @@ def _workout(
             above = (tempo_bpm - edge_bpm - form_bpm) / _SOFTENING_BPM
             share = float(np.exp(-above) * rng.lognormal(0.0, 0.12))
             held = min(tempo_bpm, int(tempo_bpm * share))
-            rows.append(_row(player, day, len(rows) + 1, hand, tempo_bpm, held))
+            feel = early_feel if held < tempo_bpm // 3 else None
+            rows.append(_row(player, day, len(rows) + 1, hand, tempo_bpm, held, feel=feel))
             early = early + 1 if held <= 16 else 0
             if early == 2:
                 break
@@ -172,7 +177,14 @@ def _workout(
 
 
 def _row(
-    player: _Invented, day: date, order: int, hand: str, tempo_bpm: int, held: int
+    player: _Invented,
+    day: date,
+    order: int,
+    hand: str,
+    tempo_bpm: int,
+    held: int,
+    *,
+    feel: str | None,
 ) -> ChartRow:
     """Lay out one invented round."""
     return ChartRow(
@@ -187,7 +199,7 @@ def _row(
             technique=player.technique,
             surface=player.surface,
             loudness=player.loudness,
-            feel="tense" if held < tempo_bpm // 3 else None,
+            feel=feel,
         ),
         count_held=held,
         ended=None,
@@ -199,8 +211,9 @@ def _file_demo_take(
 ) -> DemoTake:
     """Have a simulated player play a take, and file it as anybody's."""
     player = _PLAYERS[0]
-    row = _row(player, now.astimezone().date(), seed + 1, asked.hand, asked.tempo_bpm, 0)
-    tags = RoundTags(**{**row.tags.__dict__, "feel": None})
+    today = now.astimezone().date()
+    row = _row(player, today, seed + 1, asked.hand, asked.tempo_bpm, 0, feel=None)
+    tags = row.tags
     request = ListenRequest(
         tempo_bpm=tags.tempo_bpm,
         places_per_count=tags.places_per_count,
