@@ -127,14 +127,22 @@ def test_rounds_all_alike_are_answered(held):
     assert ("60" in hand["beyond_seen"]) is not held
 
 
-def test_a_guess_carried_on_for_years_is_no_tempo_under_nought():
-    """Of a hand last played years ago the answer is a wide guess, and says so; none is negative."""
+def test_a_hand_of_long_ago_is_told_of_its_own_time():
+    """Last played years ago: a note says of which day is told, and no target is named after it."""
     long_ago = [replace(each, day=each.day - timedelta(days=1000)) for each in rounds(12)]
-    (hand,) = printed(fit_hand(long_ago, kind=KIND, as_of=DAY))["hands"]
-    held = hand["tempo_held_bpm"]["60"]
-    assert held["high80"] - held["low80"] > 20.0
-    assert held["low80"] >= 0.0
+    reach = fit_hand(long_ago, kind=KIND, as_of=DAY)
+    (hand,) = printed(reach, asked=ASKED)["hands"]
     assert any(note.startswith("Nothing was played since") for note in hand["notes"])
+    assert any(note.startswith(f"Of {ASKED.by} nothing can be told") for note in hand["notes"])
+    assert "target" not in hand
+    assert hand["chance"]["probability"] > 0.0
+
+
+def test_no_tempo_lies_under_nought(reach):
+    """However wide the draws, a tempo is never told as less than none."""
+    draws = replace(reach.draws, level_bpm=reach.draws.level_bpm - 100.0)
+    (hand,) = printed(replace(reach, draws=draws))["hands"]
+    assert hand["tempo_held_bpm"]["60"]["low80"] == 0.0
 
 
 def test_a_law_without_a_sustainable_tempo_is_told(reach):

@@ -359,7 +359,8 @@ def test_what_can_be_made_again_is_not_packed(full, other, tmp_path, now):
     kind = {"hand": "left", "places_per_count": 4, "made_on": now.date(), "fingerprint": "a"}
     with full.act() as session:
         number = session.scalar(select(Player.id).limit(1))
-        session.add(ReachFit(player_id=number, **kind, as_of=now.date(), stamp="b", fit=b"\0\1"))
+        own = {"as_of": now.date(), "stamp": "b", "rounds_mark": "a", "rounds_added": 0}
+        session.add(ReachFit(player_id=number, **kind, **own, fit=b"\0\1"))
         session.add(ReachForecast(player_id=number, **kind, origin=now.date(), rounds=[]))
     assert pack(full, tmp_path / "a.zip", now=now) == before
     assert unpack(other, tmp_path / "a.zip") == before

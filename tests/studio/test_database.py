@@ -16,7 +16,16 @@ import loosehand.studio.migrations
 from loosehand.errors import NotFound, StoreError
 from loosehand.studio.chart import chart_rounds
 from loosehand.studio.database import DATABASE_NAME, REVISION, default_folder, open_studio
-from loosehand.studio.models import Base, Correction, Player, Reading, Round, Take, Workout
+from loosehand.studio.models import (
+    Base,
+    Correction,
+    Player,
+    ReachFit,
+    Reading,
+    Round,
+    Take,
+    Workout,
+)
 
 
 def test_a_studio_is_made_in_wal_mode_with_foreign_keys(studio):
@@ -195,6 +204,21 @@ def test_warm_ups_of_the_third_revision_have_their_purpose(tmp_path):
     with studio.look() as session:
         found = session.scalars(select(Round).order_by(Round.id)).all()
         assert [each.purpose for each in found] == ["warm-up", "round", "round"]
+    studio.close()
+
+
+def test_fits_of_the_fourth_revision_are_made_again(tmp_path):
+    """What cannot be gone on with is dropped: it is made of the rounds, which stay."""
+    rows = """
+    INSERT INTO players VALUES (1, 'Ines', '2026-01-02 10:00:00');
+    INSERT INTO reach_fits (id, player_id, hand, places_per_count, as_of, fingerprint, stamp, made_on,
+      fit) VALUES (1, 1, 'left', 4, '2026-01-03', 'a', 'b', '2026-01-03', x'00');
+    """
+    at_revision(tmp_path / "old", "0004", rows)
+    studio = open_studio(tmp_path / "old", create=False, busy_timeout_s=0.2)
+    with studio.look() as session:
+        assert session.scalars(select(ReachFit.id)).all() == []
+        assert session.scalar(select(Player.name)) == "Ines"
     studio.close()
 
 

@@ -10,16 +10,20 @@ from hypothesis import strategies as st
 
 from loosehand.errors import InputError
 from loosehand.reach.fit import fit_hand
+from loosehand.reach.pool import leaning_prior
+from loosehand.reach.prior import NOBODY_KNOWN
 from loosehand.reach.report import Asked, report_to_json
 from loosehand.studio.chart_csv import ChartRow
 from loosehand.studio.reach_hands import (
     fit_job,
     hands_of_rows,
-    in_turn,
     reach_of_hands,
+    ready_job,
+    workers,
 )
 from loosehand.studio.reach_rounds import rounds_of_rows
 from loosehand.studio.round_tags import ENDED, RoundTags
+from tests.studio.reach_scenes import chart_rows, ladder_rows, of_hand
 
 DAY = date(2027, 3, 1)
 TAGS = RoundTags("left", 100.0, 4, 60.0, None, "pad", None, None)
@@ -119,11 +123,52 @@ def test_hands_are_told_in_their_order():
     ]
 
 
-def test_jobs_are_done_in_turn():
-    """One process works lazily, in order."""
-    assert list(in_turn(abs, [-1, 2], processes=1)) == [1, 2]
-    assert list(in_turn(abs, [-1, 2, -3], processes=2)) == [1, 2, 3]
-    assert list(in_turn(abs, [], processes=None)) == []
+@pytest.fixture(scope="module")
+def leaning():
+    """Return a chart on which the right hand has few rounds and the left has many."""
+    left = ladder_rows(days=8)
+    return [*left, *of_hand(left[-9:], "right"), *chart_rows("Otto", days=3, last=DAY)]
+
+
+def test_a_hand_of_few_rounds_leans_on_the_other(leaning):
+    """Its prior is drawn towards the well known hand's fit of the same day, and a note says so."""
+    left, right, *otto = reach_of_hands(hands(leaning).jobs, processes=1)
+    rounds = rounds_of_rows([row for row in leaning if row.player == "Ines"]).rounds
+    prior = leaning_prior(right.reach.kind, left.reach)
+    alone = fit_hand(rounds, kind=right.reach.kind, as_of=DAY)
+    leant = fit_hand(rounds, kind=right.reach.kind, as_of=DAY, prior=prior)
+    assert right.reach.tempo_held_bpm(60.0) == leant.tempo_held_bpm(60.0)
+    assert right.reach.tempo_held_bpm(240.0) != alone.tempo_held_bpm(240.0)
+    said = "With 9 rounds it leans on the left hand, pad: "
+    assert [each.startswith(said) for each in right.reach.notes].count(True) == 1
+    assert not any("leans on the" in note for note in left.reach.notes)
+    assert not any("leans on the" in note for each in otto for note in each.reach.notes)
+
+
+def test_a_hand_leans_on_one_that_is_not_asked_for(leaning):
+    """Asked for the right hand alone, or fitted elsewhere, it is told the same, and alone."""
+    (_, right, *_) = reach_of_hands(hands(leaning).jobs, processes=2)
+    (alone,) = reach_of_hands(hands(leaning, hand="right", player="Ines").jobs, processes=1)
+    assert alone.reach.tempo_held_bpm(60.0) == right.reach.tempo_held_bpm(60.0)
+    assert alone.reach.notes == right.reach.notes
+
+
+def test_work_that_is_ready_carries_no_other_hand(leaning):
+    """What is sent to another process has the prior, and not the rounds it came from."""
+    left, right, *_ = hands(leaning).jobs
+    assert right.leans_on == left
+    assert ready_job(left, None) is left
+    ready = ready_job(right, fit_job(left))
+    assert ready.leans_on is None
+    assert ready.prior.minute_sd_bpm < NOBODY_KNOWN.minute_sd_bpm
+
+
+@pytest.mark.parametrize(("processes", "jobs"), [(1, 3), (2, 3), (None, 1)])
+def test_jobs_are_done_in_turn(processes, jobs):
+    """One process or several, what comes of jobs comes in their order, more than once."""
+    with workers(processes, jobs=jobs) as run:
+        assert list(run(abs, [-1, 2, -3])) == [1, 2, 3]
+        assert list(run(abs, [])) == []
 
 
 @st.composite

@@ -5,7 +5,7 @@ import pytest
 from loosehand.studio.filing import import_rows, write_count
 from loosehand.studio.reach_refresh import Refreshed, refresh_studio
 from loosehand.studio.reach_store import reach_of
-from tests.studio.reach_scenes import LAST, chart_rows
+from tests.studio.reach_scenes import LAST, chart_rows, ladder_rows, of_hand
 
 
 @pytest.fixture
@@ -49,6 +49,29 @@ def test_several_processes_fit_the_same(two_players):
         session.connection().exec_driver_sql("DELETE FROM reach_fits")
     alone = [each.reach.tempo_held_bpm(60.0) for each in reach_of(two_players, "Ines", today=LAST)]
     assert apart == alone
+
+
+def test_hands_that_lean_are_fitted_after_those_they_lean_on(studio, now):
+    """On two processes as on one; players whose hands lean on none are done first."""
+    rows = ladder_rows("Ines", days=8)
+    import_rows(studio, [*rows, *of_hand(rows[-9:], "right"), *chart_rows("Otto")], now=now)
+    named = []
+    assert refreshed(studio, processes=2, done=named.append) == Refreshed(2, 4, 4, 0, 0)
+    assert named == ["Otto", "Ines"]
+    apart = [each.reach.tempo_held_bpm(60.0) for each in reach_of(studio, "Ines", today=LAST)]
+    with studio.act() as session:
+        session.connection().exec_driver_sql("DELETE FROM reach_fits")
+    alone = [each.reach.tempo_held_bpm(60.0) for each in reach_of(studio, "Ines", today=LAST)]
+    assert apart == alone
+
+
+def test_what_was_gone_on_with_is_fitted_from_the_beginning(two_players, now):
+    """A page goes on from the fit before a round; this fits that hand whole, once."""
+    refreshed(two_players)
+    write_count(two_players, chart_rows("Otto")[-2], now=now)
+    reach_of(two_players, "Otto", today=LAST)
+    assert refreshed(two_players).fitted == 1
+    assert refreshed(two_players).fitted == 0
 
 
 def test_an_empty_studio_is_refreshed_at_once(studio):

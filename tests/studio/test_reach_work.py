@@ -14,7 +14,7 @@ from loosehand.studio.reach_work import (
     do_work,
     work_of_rounds,
 )
-from tests.studio.reach_scenes import LAST, chart_rows
+from tests.studio.reach_scenes import LAST, chart_rows, ladder_rows, of_hand
 
 
 def work_of(rows, *, as_of=LAST):
@@ -41,6 +41,34 @@ def test_a_round_after_it_does_not_touch_the_other_hand():
     after = work_of([*rows, more])
     assert after["left"].fingerprint != before["left"].fingerprint
     assert after["right"].fingerprint == before["right"].fingerprint
+
+
+def test_what_was_there_before_the_last_rounds_is_known():
+    """The mark of a chart stands among those before the rounds that came since, twenty at most."""
+    rows = chart_rows(hands=("left",))
+    work = work_of(rows)["left"]
+    assert work.before[work.rounds_mark] == 0
+    assert sorted(work.before.values()) == list(range(18))
+    more = [*rows, *[replace(rows[-1], count_held=15)] * 3]
+    later = work_of(more)["left"]
+    assert later.before[work.rounds_mark] == 3
+    assert sorted(later.before.values()) == list(range(21))
+    assert work.rounds_mark not in work_of([*more, *rows[-2:] * 9])["left"].before
+    assert work.rounds_mark not in work_of(more, as_of=LAST + timedelta(days=1))["left"].before
+    more[3] = replace(more[3], count_held=5)
+    assert work.rounds_mark not in work_of(more)["left"].before
+
+
+def test_a_hand_that_leans_changes_with_the_one_it_leans_on():
+    """Fingerprint and marks are of both; a note that only the donor has changes nothing."""
+    rows = [*ladder_rows(days=8), *of_hand(ladder_rows(days=8)[-9:], "right")]
+    before = work_of(rows)["right"]
+    assert before.job.leans_on.kind.hand == "left"
+    after = work_of([*rows, rows[3]])["right"]
+    assert after.rounds_mark not in before.before
+    assert before.rounds_mark not in after.before
+    silent = replace(rows[3], day=LAST, count_held=None, ended="not judged")
+    assert work_of([*rows, silent])["right"].fingerprint == before.fingerprint
 
 
 @pytest.mark.parametrize(

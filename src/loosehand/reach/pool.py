@@ -8,6 +8,7 @@ Spreads between the hands of one person: common practice, no source.
 import math
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Protocol, TypeVar
 
 import numpy as np
 
@@ -25,13 +26,26 @@ _FURTHER = 1.5
 """How much further apart two kinds are for each tag in which they differ."""
 
 
-def donor_of(kind: HandKind, others: Sequence[Reach]) -> Reach | None:
-    """Return the reach on which a hand may lean: the nearest in kind, then the best known, or None.
+class _Known(Protocol):
+    """A hand, such as a ``Reach``, of which it is known how many rounds tell of it."""
+
+    @property
+    def kind(self) -> HandKind: ...
+
+    @property
+    def rounds(self) -> int: ...
+
+
+Known = TypeVar("Known", bound=_Known)
+
+
+def donor_of(kind: HandKind, others: Sequence[Known]) -> Known | None:
+    """Return the hand on which one may lean: the nearest in kind, then the best known, or None.
 
     Parameters
     ----------
     kind : of the hand that is little known
-    others : of the same person
+    others : of the same person: reaches, or what else has ``kind`` and ``rounds``
     """
     fit = [
         each

@@ -28,6 +28,7 @@ SCHEMA = "loosehand.reach/1"
 LENGTHS_S = (60.0, 240.0)
 """Lengths that every answer tells of: a minute and four."""
 _IMPROVED_DAYS = 28
+_AHEAD_DAYS = 364
 _BPM_DIGITS = 2
 _CHANCE_DIGITS = 4
 
@@ -115,6 +116,11 @@ def _hand(player: str, reach: Reach, asked: Asked | None) -> dict[str, Any]:
     notes = [*reach.notes, *([improved.note] if improved.note else [])]
     if sustainable is None:
         notes.append("No law with a sustainable tempo is likely enough to name one.")
+    if asked is not None and asked.by is not None and not _can_tell_of(reach, asked.by):
+        notes.append(
+            f"Of {asked.by} nothing can be told: it lies more than a year after {reach.as_of}, the "
+            "day that the rounds of this hand tell of."
+        )
     if not all(math.isfinite(each.held_out_score) for each in reach.laws):
         notes.append("A law without a held-out score could not be tried on rounds kept from it.")
     body = {
@@ -174,7 +180,7 @@ def _asked(reach: Reach, asked: Asked | None) -> dict[str, Any]:
             "beyond_seen": reach.is_beyond_seen(time_s),
         }
     }
-    if asked.by is not None:
+    if asked.by is not None and _can_tell_of(reach, asked.by):
         reaching = reach.date_of_reaching(tempo_bpm=tempo_bpm, time_s=time_s, last=asked.by)
         days = {"earliest": reaching.earliest, "median": reaching.median, "latest": reaching.latest}
         found["target"] = {
@@ -184,6 +190,11 @@ def _asked(reach: Reach, asked: Asked | None) -> dict[str, Any]:
             **{name: None if day is None else day.isoformat() for name, day in days.items()},
         }
     return found
+
+
+def _can_tell_of(reach: Reach, by: date) -> bool:
+    """Whether a day lies within the year that a reach looks ahead."""
+    return by <= reach.as_of + timedelta(days=_AHEAD_DAYS)
 
 
 def _tempo(found: Interval) -> dict[str, float | None]:

@@ -243,8 +243,10 @@ class _KindColumns:
 class ReachFit(_KindColumns, Base):
     """What one hand can hold, as it was fitted. ``fit`` is as ``loosehand.reach.stored`` writes it.
 
-    ``fingerprint`` is of the rounds that went in, the day told of and the code; ``stamp`` of the
-    player's whole chart when that was last compared. See ``loosehand.studio.reach_store``.
+    ``fingerprint`` is of the rounds that went in, the day told of, the notes and the code, and
+    ``rounds_mark`` of the same but for the notes; ``rounds_added`` counts rounds since the fit was
+    last made from the beginning; ``stamp`` is of the player's whole chart when that was last
+    compared. See ``loosehand.studio.reach_store``.
     """
 
     __tablename__ = "reach_fits"
@@ -254,6 +256,8 @@ class ReachFit(_KindColumns, Base):
     player_id: Mapped[int] = mapped_column(ForeignKey("players.id", ondelete="CASCADE"), index=True)
     as_of: Mapped[date]
     fingerprint: Mapped[str] = mapped_column(String(64))
+    rounds_mark: Mapped[str] = mapped_column(String(64))
+    rounds_added: Mapped[int]
     stamp: Mapped[str] = mapped_column(String(64))
     made_on: Mapped[date]
     fit: Mapped[bytes] = mapped_column(LargeBinary, deferred=True)

@@ -1,19 +1,39 @@
 """The reach of every hand on a chart, fitted in this process or on several."""
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
 from datetime import date
-from typing import TypeVar
+from typing import Protocol, TypeVar
 
 from loosehand.errors import InputError
 from loosehand.reach.fit import fit_hand
+from loosehand.reach.pool import leaning_prior
+from loosehand.reach.prior import NOBODY_KNOWN, Prior
 from loosehand.reach.reach import Reach
 from loosehand.reach.report import HandReach
 from loosehand.reach.seen import HandKind, RoundSeen
 from loosehand.studio.chart_csv import ChartRow
-from loosehand.studio.reach_rounds import kind_of, rounds_for, rounds_of_rows, with_notes
+from loosehand.studio.reach_lean import donors_of, known_hand, leaning_note
+from loosehand.studio.reach_rounds import (
+    PlayerRounds,
+    kind_of,
+    rounds_for,
+    rounds_of_rows,
+    with_notes,
+)
 
-__all__ = ["ChartHands", "HandJob", "fit_job", "hands_of_rows", "in_turn", "reach_of_hands"]
+__all__ = [
+    "ChartHands",
+    "HandJob",
+    "Workers",
+    "fit_job",
+    "hands_of_rows",
+    "jobs_of_rounds",
+    "reach_of_hands",
+    "ready_job",
+    "workers",
+]
 
 Job = TypeVar("Job")
 Done = TypeVar("Done")
@@ -31,6 +51,8 @@ class HandJob:
     rounds : that bear on it, in the order played
     as_of : the day told of
     notes : sentences to show with the answer
+    leans_on : the hand to be fitted before it, on which it leans, or None
+    prior : what is believed beforehand; see ``ready_job``
     """
 
     player: str
@@ -38,6 +60,13 @@ class HandJob:
     rounds: tuple[RoundSeen, ...]
     as_of: date
     notes: tuple[str, ...]
+    leans_on: "HandJob | None" = None
+    prior: Prior = NOBODY_KNOWN
+
+    @property
+    def whose(self) -> tuple[str, HandKind]:
+        """Player and kind."""
+        return self.player, self.kind
 
 
 @dataclass(frozen=True)
@@ -79,65 +108,108 @@ def hands_of_rows(
     notes: list[str] = []
     for name, own in sorted(_by_player(chosen).items()):
         asked = {kind_of(row.tags) for row in own if hand in (None, row.tags.hand)}
-        found = rounds_of_rows(own)
         told = [
-            each for each in found.kinds if each in asked and _has_past(found.rounds, each, day)
+            job for job in jobs_of_rounds(name, rounds_of_rows(own), as_of=day) if job.kind in asked
         ]
-        jobs += [
-            HandJob(
-                name,
-                kind,
-                tuple(rounds_for(found.rounds, kind, as_of=day)),
-                day,
-                found.notes[kind],
-            )
-            for kind in told
-        ]
-        if untold := len(asked - set(told)):
+        jobs += told
+        if untold := len(asked) - len(told):
             notes.append(_untold(name, untold, day))
     if not jobs:
         raise InputError(f"no round with a count is on the chart up to {day}: {' '.join(notes)}")
     return ChartHands(day, tuple(jobs), tuple(notes))
 
 
+def jobs_of_rounds(player: str, rounds: PlayerRounds, *, as_of: date) -> list[HandJob]:
+    """Hands of a player that can be told of, with what they lean on.
+
+    Parameters
+    ----------
+    as_of : the day told of; hands that have no round with a count up to it are left out
+    """
+    jobs = {
+        kind: HandJob(
+            player,
+            kind,
+            tuple(rounds_for(rounds.rounds, kind, as_of=as_of)),
+            as_of,
+            rounds.notes[kind],
+        )
+        for kind in rounds.kinds
+        if any(each.kind == kind and each.day <= as_of for each in rounds.rounds)
+    }
+    known = {kind: known_hand(job.rounds, kind, as_of=as_of) for kind, job in jobs.items()}
+    for kind, donor in donors_of(list(known.values()), as_of=as_of).items():
+        notes = (*jobs[kind].notes, leaning_note(known[kind], donor))
+        jobs[kind] = replace(jobs[kind], notes=notes, leans_on=jobs[donor])
+    return list(jobs.values())
+
+
+def ready_job(job: HandJob, donor: Reach | None) -> HandJob:
+    """Return the job of a hand that waits for no other.
+
+    Parameters
+    ----------
+    donor : what the hand that it leans on holds; None if it leans on none
+    """
+    if donor is None:
+        return job
+    return replace(job, leans_on=None, prior=leaning_prior(job.kind, donor))
+
+
 def fit_job(job: HandJob) -> Reach:
     """Fit a hand."""
-    reach = fit_hand(job.rounds, kind=job.kind, as_of=job.as_of)
+    reach = fit_hand(job.rounds, kind=job.kind, as_of=job.as_of, prior=job.prior)
     return with_notes(reach, job.notes)
 
 
 def reach_of_hands(jobs: Sequence[HandJob], *, processes: int | None) -> list[HandReach]:
-    """Fit hands.
+    """Fit hands: the well known first, then those that lean on them.
 
     Parameters
     ----------
     jobs : the hands
     processes : how many at once; None for one a core, where there are many hands
     """
+    first = {job.whose: job for job in (each.leans_on or each for each in jobs)}
+    then = [job for job in jobs if job.leans_on is not None]
     at_once = 1 if processes is None and len(jobs) < _FEW_JOBS else processes
-    done = in_turn(fit_job, jobs, processes=at_once)
-    return [HandReach(job.player, reach) for job, reach in zip(jobs, done, strict=True)]
+    with workers(at_once, jobs=max(len(first), len(then))) as run:
+        found = dict(zip(first, run(fit_job, list(first.values())), strict=True))
+        ready = [ready_job(job, found[job.leans_on.whose]) for job in then if job.leans_on]
+        found |= {job.whose: reach for job, reach in zip(ready, run(fit_job, ready), strict=True)}
+    return [HandReach(job.player, found[job.whose]) for job in jobs]
 
 
-def in_turn(
-    work: Callable[[Job], Done], jobs: Sequence[Job], *, processes: int | None
-) -> Iterator[Done]:
-    """Do jobs, in this process for one, else on a pool; yield what comes of them in their order.
+class Workers(Protocol):
+    """What does jobs."""
+
+    def __call__(self, work: Callable[[Job], Done], jobs: Sequence[Job], /) -> Iterator[Done]:
+        """Yield what comes of jobs in their order.
+
+        Parameters
+        ----------
+        work : a function that can be named from another process
+        jobs : that can be sent to one
+        """
+
+
+@contextmanager
+def workers(processes: int | None, *, jobs: int) -> Iterator[Workers]:
+    """Make ready what does jobs: this process for one, else a pool.
 
     Parameters
     ----------
-    work : a function that can be named from another process
-    jobs : that can be sent to one
     processes : how many, None for one a core
+    jobs : how many there are at most; for a single one no other process is begun
     """
-    if processes == 1 or len(jobs) < 2:
-        yield from map(work, jobs)
+    if processes == 1 or jobs < 2:
+        yield map
         return
     from concurrent.futures import ProcessPoolExecutor
     from multiprocessing import get_context
 
     with ProcessPoolExecutor(processes, mp_context=get_context("spawn")) as pool:
-        yield from pool.map(work, jobs)
+        yield pool.map
 
 
 def _of_player(rows: Sequence[ChartRow], player: str | None) -> list[ChartRow]:
@@ -161,10 +233,6 @@ def _by_player(rows: Iterable[ChartRow]) -> dict[str, list[ChartRow]]:
     for row in rows:
         found.setdefault(row.player, []).append(row)
     return found
-
-
-def _has_past(rounds: Iterable[RoundSeen], kind: HandKind, day: date) -> bool:
-    return any(each.kind == kind and each.day <= day for each in rounds)
 
 
 def _untold(player: str, kinds: int, day: date) -> str:

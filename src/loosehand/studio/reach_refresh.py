@@ -6,9 +6,8 @@ from datetime import date
 
 from loosehand.studio.chart import player_names
 from loosehand.studio.database import Studio
-from loosehand.studio.reach_hands import in_turn
-from loosehand.studio.reach_store import plan_player, save_work
-from loosehand.studio.reach_work import do_work
+from loosehand.studio.reach_hands import workers
+from loosehand.studio.reach_store import do_players, plan_player, save_work
 
 __all__ = ["Refreshed", "refresh_studio"]
 
@@ -37,6 +36,8 @@ def refresh_studio(
 ) -> Refreshed:
     """Fit every hand whose rounds changed, and foretell the weeks that were not scored yet.
 
+    What pages only went on with after a round is fitted from the beginning.
+
     Parameters
     ----------
     processes : how many at once, None for one a core
@@ -45,14 +46,15 @@ def refresh_studio(
     """
     with studio.look() as session:
         names = player_names(session)
-    plans = [plan_player(studio, name, today=today, with_record=with_record) for name in names]
-    work = [hand for plan in plans for hand in plan.to_do]
-    results = in_turn(do_work, work, processes=processes)
+    plans = [
+        plan_player(studio, name, today=today, with_record=with_record, afresh=True)
+        for name in names
+    ]
     fitted = weeks = not_saved = 0
-    for plan in plans:
-        own = [next(results) for _ in plan.to_do]
-        not_saved += not save_work(studio, plan, own)
-        fitted += sum(each.reach is not None for each in own)
-        weeks += sum(len(each.weeks) for each in own)
-        done(plan.player)
+    with workers(processes, jobs=sum(len(plan.to_do) for plan in plans)) as run:
+        for plan, own in do_players(plans, run):
+            not_saved += not save_work(studio, plan, own)
+            fitted += sum(each.reach is not None for each in own)
+            weeks += sum(len(each.weeks) for each in own)
+            done(plan.player)
     return Refreshed(len(plans), sum(len(plan.hands) for plan in plans), fitted, weeks, not_saved)

@@ -5,12 +5,14 @@ page need not read a chart of years to find that nothing changed, each fit also 
 the player's whole chart: sums over rounds, readings and corrections that any act of the studio
 moves. Where the stamp holds, the rounds are not read at all.
 
+After a round a fit goes on from the one stored before it; ``afresh`` makes it from the beginning.
+
 What is stored was made from the chart as it stood when it was stored: an act that came in between
 makes the work be done again, not be kept.
 """
 
 import hashlib
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import asdict, dataclass, replace
 from datetime import date
@@ -27,17 +29,29 @@ from loosehand.reach.stored import reach_from_bytes, reach_to_bytes
 from loosehand.studio.chart import chart_rounds, player_of
 from loosehand.studio.database import Studio
 from loosehand.studio.models import Correction, Day, ReachFit, ReachForecast, Reading, Round, Take
+from loosehand.studio.reach_hands import Workers
 from loosehand.studio.reach_rounds import kind_place, rounds_of_rows
 from loosehand.studio.reach_work import (
+    MOST_ADDED,
+    FitBefore,
     HandDone,
     HandWork,
     code_version,
     day_told_of,
     do_work,
+    ready_work,
     work_of_rounds,
 )
 
-__all__ = ["PlayerWork", "StoredReach", "fill_record", "plan_player", "reach_of", "save_work"]
+__all__ = [
+    "PlayerWork",
+    "StoredReach",
+    "do_players",
+    "fill_record",
+    "plan_player",
+    "reach_of",
+    "save_work",
+]
 
 
 @dataclass(frozen=True)
@@ -103,7 +117,7 @@ def reach_of(studio: Studio, player: str, *, today: date) -> list[StoredReach]:
     if found is not None:
         return found
     work = plan_player(studio, player, today=today, with_record=False)
-    done = [do_work(hand) for hand in work.to_do]
+    ((_, done),) = do_players([work], map)
     save_work(studio, work, done)
     return _told(work, done)
 
@@ -118,17 +132,20 @@ def fill_record(studio: Studio, player: str, *, today: date) -> int:
     weeks : how many were scored now
     """
     work = plan_player(studio, player, today=today, with_record=True)
-    done = [do_work(hand) for hand in work.to_do]
+    ((_, done),) = do_players([work], map)
     save_work(studio, work, done)
     return sum(len(each.weeks) for each in done)
 
 
-def plan_player(studio: Studio, player: str, *, today: date, with_record: bool) -> PlayerWork:
+def plan_player(
+    studio: Studio, player: str, *, today: date, with_record: bool, afresh: bool = False
+) -> PlayerWork:
     """Find what is stored of a player and still holds, and what is to do.
 
     Parameters
     ----------
     with_record : whether to foretell the weeks that were not scored yet, too
+    afresh : whether to fit from the beginning, also what was only gone on with since
 
     Raises
     ------
@@ -142,23 +159,54 @@ def plan_player(studio: Studio, player: str, *, today: date, with_record: bool) 
         stamp = _stamp(session, player_id, today=today)
         own = ReachFit.player_id == player_id
         fits = session.scalars(select(ReachFit).options(undefer(ReachFit.fit)).where(own)).all()
-        wanted = {hand.fingerprint for hand in hands}
-        kept = {
-            row.fingerprint: (row.id, reach)
+        stored = [
+            _StoredFit(row.id, row.fingerprint, row.rounds_mark, row.rounds_added, reach)
             for row in fits
-            if row.fingerprint in wanted and (reach := _read(row.fit)) is not None
-        }
+            if (reach := _read(row.fit)) is not None
+        ]
         weeks = _weeks_that_hold(session, player_id, hands)
-        is_new = any(row.stamp != stamp for row in fits) or len(kept) != len(fits)
+    hands = _with_fits(hands, stored, afresh=afresh)
+    wanted = {hand.fingerprint for hand in hands if not hand.to_fit}
+    kept = {fit.fingerprint: (fit.id, fit.reach) for fit in stored if fit.fingerprint in wanted}
+    is_new = any(row.stamp != stamp for row in fits) or len(kept) != len(fits)
     planned = [
-        replace(
-            hand,
-            to_fit=hand.fingerprint not in kept,
-            to_foretell=_missing(hand, weeks) if with_record else (),
-        )
-        for hand in hands
+        replace(hand, to_foretell=_missing(hand, weeks) if with_record else ()) for hand in hands
     ]
     return PlayerWork(player, player_id, today, stamp, tuple(planned), kept, weeks, is_new)
+
+
+def do_players(
+    plans: Sequence[PlayerWork], run: Workers
+) -> Iterator[tuple[PlayerWork, list[HandDone]]]:
+    """Do the work of players: the well known hands first, then those that lean on them.
+
+    Parameters
+    ----------
+    run : does the work of hands, see ``loosehand.studio.reach_hands.workers``
+
+    Yields
+    ------
+    plan, done : of each hand of ``plan.to_do``; players whose hands lean on none come first
+    """
+    ready = [ready_work(hand, None) for plan in plans for hand in plan.to_do if not _leans(hand)]
+    first = run(do_work, ready)
+    waiting: list[tuple[PlayerWork, dict[HandKind, HandDone]]] = []
+    for plan in plans:
+        own = {hand.job.kind: next(first) for hand in plan.to_do if not _leans(hand)}
+        if len(own) < len(plan.to_do):
+            waiting.append((plan, own))
+        else:
+            yield plan, list(own.values())
+    ready = [
+        ready_work(hand, _donor(hand, plan, own))
+        for plan, own in waiting
+        for hand in plan.to_do
+        if _leans(hand)
+    ]
+    then = run(do_work, ready)
+    for plan, own in waiting:
+        own |= {hand.job.kind: next(then) for hand in plan.to_do if _leans(hand)}
+        yield plan, [own[hand.job.kind] for hand in plan.to_do]
 
 
 def save_work(studio: Studio, work: PlayerWork, done: Sequence[HandDone]) -> bool:
@@ -187,6 +235,64 @@ def save_work(studio: Studio, work: PlayerWork, done: Sequence[HandDone]) -> boo
             session.add_all(_rows(work, hand, each))
         return True
     return False
+
+
+@dataclass(frozen=True)
+class _StoredFit:
+    """A fit, and what its row says of it."""
+
+    id: int
+    fingerprint: str
+    rounds_mark: str
+    rounds_added: int
+    reach: Reach
+
+
+def _with_fits(
+    hands: Sequence[HandWork], stored: Sequence[_StoredFit], *, afresh: bool
+) -> list[HandWork]:
+    """Say of each hand whether it is to be fitted, and from where.
+
+    A hand whose donor is fitted again is fitted again as well.
+    """
+    by_mark = {fit.rounds_mark: fit for fit in stored}
+    whole = {fit.fingerprint for fit in stored if not (afresh and fit.rounds_added)}
+    fitted = {hand.job.kind for hand in hands if hand.fingerprint not in whole}
+    fitted |= {hand.job.kind for hand in hands if _leans_on_one_of(hand, fitted)}
+    return [
+        replace(
+            hand,
+            to_fit=hand.job.kind in fitted,
+            go_on=None if afresh or _leans_on_one_of(hand, fitted) else _fit_before(hand, by_mark),
+        )
+        for hand in hands
+    ]
+
+
+def _fit_before(hand: HandWork, by_mark: Mapping[str, _StoredFit]) -> FitBefore | None:
+    """Return the stored fit to go on from: that of all but the last few rounds."""
+    for mark, added in reversed(tuple(hand.before.items())):
+        fit = by_mark.get(mark)
+        if fit is not None and fit.rounds_added + added <= MOST_ADDED:
+            return FitBefore(fit.reach, fit.rounds_added + added)
+    return None
+
+
+def _leans(hand: HandWork) -> bool:
+    return hand.to_fit and hand.job.leans_on is not None
+
+
+def _leans_on_one_of(hand: HandWork, kinds: Iterable[HandKind]) -> bool:
+    return hand.job.leans_on is not None and hand.job.leans_on.kind in kinds
+
+
+def _donor(hand: HandWork, plan: PlayerWork, done: Mapping[HandKind, HandDone]) -> Reach | None:
+    """Return what the hand holds on which a leaning one leans: fitted now, or stored."""
+    assert hand.job.leans_on is not None, "a hand that leans, leans on one"
+    kind = hand.job.leans_on.kind
+    if kind in done and done[kind].reach is not None:
+        return done[kind].reach
+    return next(reach for _, reach in plan.kept.values() if reach.kind == kind)
 
 
 def _as_stored(session: Session, player: str, *, today: date) -> list[StoredReach] | None:
@@ -318,7 +424,14 @@ def _rows(work: PlayerWork, hand: HandWork, done: HandDone) -> list[ReachFit | R
     ]
     if done.reach is not None:
         fit = reach_to_bytes(done.reach)
-        mark = hand.fingerprint
-        as_of = hand.job.as_of
-        rows.append(ReachFit(**shared, as_of=as_of, fingerprint=mark, stamp=work.stamp, fit=fit))
+        row = ReachFit(
+            **shared,
+            as_of=hand.job.as_of,
+            fingerprint=hand.fingerprint,
+            rounds_mark=hand.rounds_mark,
+            rounds_added=done.added,
+            stamp=work.stamp,
+            fit=fit,
+        )
+        rows.append(row)
     return rows
