@@ -31,6 +31,8 @@ __all__ = [
     "Stroke",
     "bars_in_all",
     "check_part",
+    "check_tempo",
+    "check_words",
     "count_and_place",
     "place_positions",
 ]
@@ -233,12 +235,12 @@ def check_part(part: Part) -> Part:
 def _check_heading(part: Part) -> None:
     if not part.sections:
         raise BadNotation("the part has no section: want one with a bar or more")
-    _check_words(part.title, "the title", may_be_empty=True)
+    check_words(part.title, "the title", may_be_empty=True)
     for phrase in part.feel:
-        _check_words(phrase, "a word for the feel", may_be_empty=False)
+        check_words(phrase, "a word for the feel", may_be_empty=False)
         if "," in phrase:
             raise BadNotation(f"feel '{phrase}' holds a comma: give its two sides one by one")
-    _check_tempo(part.tempo_bpm, "tempo")
+    check_tempo(part.tempo_bpm, "tempo")
     if part.beat not in BEATS.values():
         raise BadNotation(f"beat = {part.beat} of a whole note: want one of {', '.join(BEATS)}")
     low, high = SWING_LIMITS_PERCENT
@@ -246,7 +248,8 @@ def _check_heading(part: Part) -> None:
         raise BadNotation(f"swing = {part.swing_percent}: want {low} (straight) to {high} percent")
 
 
-def _check_words(words: str, what: str, *, may_be_empty: bool) -> None:
+def check_words(words: str, what: str, *, may_be_empty: bool) -> None:
+    """Refuse words that are no single tidy line."""
     if not words and not may_be_empty:
         raise BadNotation(f"{what} is empty: want a word")
     if len(words) > _LONGEST_NAME:
@@ -257,7 +260,8 @@ def _check_words(words: str, what: str, *, may_be_empty: bool) -> None:
         )
 
 
-def _check_tempo(tempo_bpm: Fraction, what: str) -> None:
+def check_tempo(tempo_bpm: Fraction, what: str) -> None:
+    """Refuse a tempo outside the limits, or one written finer than anybody can tell."""
     low, high = TEMPO_LIMITS_BPM
     if not low <= tempo_bpm <= high:
         raise BadNotation(f"{what} = {tempo_bpm}: want {low} to {high} beats a minute")
@@ -266,7 +270,7 @@ def _check_tempo(tempo_bpm: Fraction, what: str) -> None:
 
 
 def _check_section_heading(section: Section, number: int) -> None:
-    _check_words(section.name, f"the name of section {number}", may_be_empty=False)
+    check_words(section.name, f"the name of section {number}", may_be_empty=False)
     if not section.bars:
         raise BadNotation(f"{section.name} has no bar: want one or more")
     if not 1 <= section.times <= MOST_BARS:
@@ -276,7 +280,7 @@ def _check_section_heading(section: Section, number: int) -> None:
             f"{section.name} has dynamic '{section.dynamic}': want one of {', '.join(DYNAMICS)}"
         )
     if section.tempo_bpm is not None:
-        _check_tempo(section.tempo_bpm, f"tempo of {section.name}")
+        check_tempo(section.tempo_bpm, f"tempo of {section.name}")
 
 
 def _check_bar(bar: Bar, where: str) -> None:

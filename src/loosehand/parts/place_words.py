@@ -1,0 +1,62 @@
+"""Places and strokes of a part in words, as players say them."""
+
+from loosehand.parts.part import MARKS, Bar, Limb, Stroke, count_and_place
+
+__all__ = ["PLACE_NAMES", "place_in_words", "stroke_in_words", "strokes_in_words"]
+
+PLACE_NAMES: dict[int, tuple[str, ...]] = {
+    1: ("",),
+    2: ("", "&"),
+    3: ("", "trip", "let"),
+    4: ("", "e", "&", "a"),
+}
+"""Names of the places of a count by how many it has; the first is the count itself."""
+
+
+def place_in_words(bar: Bar, place: int) -> str:
+    """Say where a place is.
+
+    Examples
+    --------
+    >>> from loosehand.parts.grid import Meter
+    >>> place_in_words(Bar(Meter((1, 1), 4), 4, ()), 5)
+    'count 2, e'
+    >>> place_in_words(Bar(Meter((2, 2, 3), 8), 2, ()), 9)
+    'count 3, place 2'
+    """
+    count, place_of_count = count_and_place(bar, place)
+    if place_of_count == 0:
+        return f"count {count}"
+    places = bar.meter.grouping[count - 1] * bar.places_per_unit
+    names = PLACE_NAMES.get(places)
+    name = f"place {place_of_count + 1}" if names is None else names[place_of_count]
+    return f"count {count}, {name}"
+
+
+def stroke_in_words(stroke: Stroke) -> str:
+    """Say who strikes what, and how.
+
+    Examples
+    --------
+    >>> stroke_in_words(Stroke(0, "right hand", "hat", ("accent",)))
+    'right hand, hat, accent'
+    """
+    marks = [mark for mark in MARKS if mark in stroke.marks]
+    return ", ".join([stroke.limb, stroke.instrument, *marks])
+
+
+def strokes_in_words(bar: Bar, place: int, limb: Limb) -> str:
+    """Say what one limb does at a place, and who else strikes there.
+
+    Examples
+    --------
+    >>> from loosehand.parts.grid import Meter
+    >>> bar = Bar(Meter((1, 1), 4), 1, (Stroke(0, "right foot", "kick"),))
+    >>> strokes_in_words(bar, 0, "right hand")
+    'right hand, nothing; with right foot, kick'
+    """
+    there = [stroke for stroke in bar.strokes if stroke.place == place]
+    own = [stroke_in_words(stroke) for stroke in there if stroke.limb == limb]
+    others = [stroke_in_words(stroke) for stroke in there if stroke.limb != limb]
+    words = own[0] if own else f"{limb}, nothing"
+    return f"{words}; with {' and '.join(others)}" if others else words
