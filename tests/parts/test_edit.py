@@ -30,8 +30,8 @@ grid: 4
 
 [verse] x8
 RH hat    xxxx xxxx xxxx xxxx | Xxxx xxxx xxxx xxx.
-LH snare  .... X... .... X... | ....
-""".replace("| ....\n", "| .... X... .... X..f\n")
+LH snare  .... X... .... X... | .... X... .... X..f
+"""
 HAT = At(0, 0, 1, "right hand")
 
 

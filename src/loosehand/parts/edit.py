@@ -63,7 +63,7 @@ class At:
 
 
 def toggle_stroke(part: Part, at: At, *, instrument: str | None = None) -> Part:
-    """Take the limb's stroke away, or set one where it has none.
+    r"""Take the limb's stroke away, or set one where it has none.
 
     Parameters
     ----------
@@ -78,7 +78,7 @@ def toggle_stroke(part: Part, at: At, *, instrument: str | None = None) -> Part:
     Examples
     --------
     >>> from loosehand.parts.text import parse_part
-    >>> part = parse_part("tempo: 100\\nmeter: 2/4\\ngrid: 2\\nRF kick x. x.")
+    >>> part = parse_part("tempo: 100\nmeter: 2/4\ngrid: 2\nRF kick x. x.")
     >>> added = toggle_stroke(part, At(0, 0, 1, "right foot"))
     >>> [stroke.place for stroke in added.sections[0].bars[0].strokes]
     [0, 1, 2]
@@ -188,7 +188,7 @@ def instruments_of(limb: Limb) -> list[str]:
 
 
 def keep_notes(before: str, after: str) -> str:
-    """Put the lines of a text that begin with # back into it after it was written anew.
+    r"""Put the lines of a text that begin with # back into it after it was written anew.
 
     They keep to their section: those above the first section stand at the top, others below the
     line that names their section.
@@ -200,7 +200,7 @@ def keep_notes(before: str, after: str) -> str:
 
     Examples
     --------
-    >>> print(keep_notes("# mine\\n[a]\\n# loose\\nRF kick x", "[a]\\nRF kick X"))
+    >>> print(keep_notes("# mine\n[a]\n# loose\nRF kick x", "[a]\nRF kick X"))
     # mine
     [a]
     # loose

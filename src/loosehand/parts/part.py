@@ -226,9 +226,12 @@ def check_part(part: Part) -> Part:
         raise BadNotation(
             f"the form is {in_all} bars long with its repeats: want {MOST_BARS} at most"
         )
+    checked: set[int] = set()
     for section in part.sections:
         for number, bar in enumerate(section.bars, start=1):
-            _check_bar(bar, f"{section.name}, bar {number}")
+            if id(bar) not in checked:
+                _check_bar(bar, f"{section.name}, bar {number}")
+                checked.add(id(bar))
     return part
 
 
