@@ -27,7 +27,7 @@ def day_of(*history, hands=HANDS, **asked):
     plan = plan_workout(known, PlanAsked(**asked), rng=np.random.default_rng(1))
     kind = Kind("whip fours", "pad", None, 4)
     why = ("left", "known")
-    return PlannedDay(plan, date(2027, 3, 15), day_rule(known).kind, kind, None, *why, (kind,))
+    return PlannedDay(plan, date(2027, 3, 15), day_rule(known).kind, kind, None, *why, (kind,), ())
 
 
 def test_the_schema_is_one():

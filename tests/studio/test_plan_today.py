@@ -189,8 +189,8 @@ def test_a_round_was_lost_or_held_on(studio, row, now, held, ended, held_on, pla
 
 
 def test_what_is_long_ago_tells_nothing(studio, row, now):
-    """Rounds of more than a year ago make no load and no technique of today."""
-    put(studio, row, now, known(ago=400))
+    """Rounds of half a year ago make no load and no technique of today; the kind is still known."""
+    put(studio, row, now, known(ago=180))
     day = plan(studio, now)
     assert day.kind == FOUR
     assert day.technique_why is None

@@ -2,7 +2,7 @@
 
 import zlib
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from typing import Literal, cast, get_args
 
@@ -23,8 +23,8 @@ __all__ = ["DayAsked", "PlannedDay", "day_rng", "past_rounds", "plan_for"]
 
 Side = Literal["left", "right"]
 
-_HISTORY_DAYS = 365
-"""Rounds that are older tell nothing of today's plan. Ours."""
+_HISTORY_DAYS = 120
+"""Rounds that are older tell nothing of today's plan: neither of load nor of a test. Ours."""
 _FOUR_PLACES = 4
 _MINUTE_S = 60.0
 _FEW_ROUNDS = 4
@@ -61,6 +61,7 @@ class PlannedDay:
     weak : the weaker hand
     weak_why : how that is known
     kinds : that are on the chart, the one played last first
+    reaches : what is known of the player's hands, of every kind
     """
 
     plan: Plan
@@ -71,6 +72,7 @@ class PlannedDay:
     weak: Side
     weak_why: str
     kinds: tuple[Kind, ...]
+    reaches: tuple[Reach, ...] = field(compare=False)
 
 
 def day_rng(player: str, day: date) -> np.random.Generator:
@@ -123,6 +125,7 @@ def plan_for(
         weak=weak,
         weak_why=weak_why,
         kinds=tuple(each.kind for each in played),
+        reaches=tuple(reaches.values()),
     )
 
 

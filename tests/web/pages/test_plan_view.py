@@ -25,7 +25,7 @@ def day_of(*history, **asked):
     plan = plan_workout(known, PlanAsked(**asked), rng=np.random.default_rng(1))
     kinds = (KIND, OTHER)
     kind = day_rule(known).kind
-    return PlannedDay(plan, date(2027, 3, 15), kind, KIND, None, "left", "known", kinds)
+    return PlannedDay(plan, date(2027, 3, 15), kind, KIND, None, "left", "known", kinds, ())
 
 
 def test_every_round_stands_in_one_block():

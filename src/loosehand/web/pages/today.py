@@ -19,7 +19,7 @@ from loosehand.web.desk import Desk, desk_of, page
 from loosehand.web.live.said import void_reason
 from loosehand.web.pages.plan_form import asked_of_words, click_of_setting, words_of_asked
 from loosehand.web.pages.plan_view import plan_shown
-from loosehand.web.pages.reach_strip import reach_strip
+from loosehand.web.pages.reach_strip import strip_lines
 
 __all__ = ["ROUTES"]
 
@@ -57,7 +57,7 @@ def _day_of(request: Request, desk: Desk, player: str, *, now: datetime) -> dict
     return {
         "days": practice_days(desk.studio, player, last=today, days=_DAYS_SHOWN),
         "apart": rounds_apart(desk.studio, player, first=today - timedelta(days=_DAYS_APART)),
-        "reach_lines": reach_strip(desk.studio, player, today=today),
+        "reach_lines": strip_lines(day.reaches, player=player, today=today),
         "asked": asked.plan,
         "weak_said": asked.weak,
         "day": day,
