@@ -65,3 +65,24 @@ INSTRUMENTS: Mapping[str, Instrument] = _table(
     ("pad", 76, "C", 5, "normal", False),
 )
 """Name to instrument, in the order in which lines are written."""
+
+SURFACES: Mapping[str, str] = MappingProxyType(
+    {
+        "hat": "hat",
+        "half-open hat": "hat",
+        "open hat": "hat",
+        "ride": "ride",
+        "ride bell": "ride",
+        "crash": "crash",
+        "china": "crash",
+        "splash": "crash",
+        "snare": "snare",
+        "cross-stick": "cross-stick",
+        "high tom": "tom",
+        "mid tom": "tom",
+        "floor tom": "tom",
+        "cowbell": "cowbell",
+        "pad": "pad",
+    }
+)
+"""Instrument of the hands to the surface under the stick, on which a technique is chosen."""
