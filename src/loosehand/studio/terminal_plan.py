@@ -11,7 +11,7 @@ from loosehand.studio.plan_today import PlannedDay
 
 __all__ = ["plan_table"]
 
-_NAMES = {"placement": "search", "hold": "over the edge"}
+_NAMES = {"hold": "hold to failure"}
 _FOUR_PLACES = 4
 
 

@@ -4,13 +4,11 @@ from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
-import pytest
 from jinja2 import Environment, FileSystemLoader
 
 import loosehand.web
-from loosehand.errors import NotFound
 from loosehand.reach.seen import HandKind
-from loosehand.web.pages.reach_strip import reach_strip, strip_lines
+from loosehand.web.pages.reach_strip import strip_lines
 from tests.reach.known_reach import DAY, a_reach
 
 TEMPLATES = Path(loosehand.web.__file__).parent / "templates"
@@ -51,16 +49,3 @@ def test_the_partial_links_each_line():
     assert '<span class="figure">100</span> for a minute' in html
     assert "&lt;b&gt;whips" in html
     assert "<ul" not in partial.render(reach_lines=[])
-
-
-def test_a_studio_has_lines(studio):
-    """The players of a studio have a line for each hand that they played."""
-    lines = reach_strip(studio, "Nerys", today=DAY)
-    assert {line.kind.split(",")[0] for line in lines} == {"Left hand", "Right hand"}
-    assert all(60 <= int(line.minute) <= 120 for line in lines)
-
-
-def test_nobody_has_no_lines(studio):
-    """A name that the studio does not know is not found."""
-    with pytest.raises(NotFound):
-        reach_strip(studio, "Nobody", today=DAY)

@@ -15,9 +15,9 @@ __all__ = ["BlockShown", "KindLink", "PlanShown", "RoundShown", "kind_label", "p
 _NAMES = {
     "warm-up": "Warm-up",
     "test": "Test",
-    "placement": "Search",
+    "placement": "Placement",
     "ladder": "Ladder",
-    "hold": "Over the edge",
+    "hold": "Hold to failure",
     "easy": "Easy",
     "rest": "Rests",
 }

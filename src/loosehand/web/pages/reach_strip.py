@@ -5,11 +5,9 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from loosehand.reach.reach import Reach
-from loosehand.studio.database import Studio
-from loosehand.studio.reach_store import reach_of
 from loosehand.web.pages.reach_kind import kind_word, kind_words, reach_path
 
-__all__ = ["StripLine", "reach_strip", "strip_lines"]
+__all__ = ["StripLine", "strip_lines"]
 
 _LATELY_DAYS = 28
 _MOST_LINES = 6
@@ -23,23 +21,6 @@ class StripLine:
     minute: str
     beyond: bool
     way: str
-
-
-def reach_strip(studio: Studio, player: str, *, today: date) -> list[StripLine]:
-    """Lines of a player, from the stored fits; what has changed is fitted again.
-
-    Parameters
-    ----------
-    studio : the open studio
-    player : whose
-    today : the day it is
-
-    Raises
-    ------
-    NotFound   if there is no such player
-    """
-    every = [stored.reach for stored in reach_of(studio, player, today=today)]
-    return strip_lines(every, player=player, today=today)
 
 
 def strip_lines(every: Sequence[Reach], *, player: str, today: date) -> list[StripLine]:
