@@ -35,9 +35,11 @@ from loosehand.studio.filing import (
     write_count,
 )
 from loosehand.studio.models import Player, ReachFit, ReachForecast, Round
+from loosehand.studio.parts_store import add_part, list_parts, load_part
 from loosehand.studio.sound import incoming_midi, incoming_sound, path_of_content, stored_names
 from loosehand.studio.workouts import begin_workout, load_workout, save_progress
 
+PART = "title: Slow ü\ntempo: 80\nmeter: 2/4\ngrid: 1\nRF kick x x\n"
 NOISE = np.random.default_rng(5).normal(scale=0.1, size=20_000).astype(np.float32)
 
 
@@ -61,6 +63,7 @@ PLANNED = Workout(
     ladder_rounds(tempos_bpm=[80.0, 82.5], weak="right", round_s=30.0, alternate=True),
 )
 ROUNDS = "rows/rounds.jsonl"
+PARTS = "rows/parts.jsonl"
 PROGRESS = {
     "index": 1,
     "waits": True,
@@ -88,6 +91,8 @@ def full(studio, row, told, judged, now):
     key = begin_workout(studio, PLANNED, now=now)
     save_progress(studio, key, PROGRESS, ended_at=now)
     begin_workout(studio, PLANNED, now=now)
+    add_part(studio, PART, player="Ines", now=now)
+    add_part(studio, PART, player=None, now=now)
     return studio
 
 
@@ -135,7 +140,7 @@ def _assert_empty(studio):
 def test_an_archive_unpacked_and_packed_is_equal(full, other, tmp_path, now):
     """Rows and sound come back to the byte, whatever they hold."""
     packed = pack(full, tmp_path / "a.zip", now=now)
-    assert packed == Packed(rows=2 + 2 + 6 + 5 + 4 + 1 + 2, files=4)
+    assert packed == Packed(rows=2 + 2 + 6 + 5 + 4 + 1 + 2 + 2, files=4)
     assert unpack(other, tmp_path / "a.zip") == packed
     assert stored_names(other.folder) == stored_names(full.folder)
     pack(other, tmp_path / "b.zip", now=now)
@@ -156,6 +161,14 @@ def test_rounds_and_workouts_of_the_stand_come_back(full, other, tmp_path, now):
     assert load_workout(other, begun.key).workout == PLANNED
     assert load_workout(other, begun.key).progress == PROGRESS
     assert load_workout(other, fresh.key).progress is None
+
+
+def test_parts_come_back(full, other, tmp_path, now):
+    """Parts of players and of the studio are the same after, texts and versions included."""
+    pack(full, tmp_path / "a.zip", now=now)
+    unpack(other, tmp_path / "a.zip")
+    assert list_parts(other) == list_parts(full)
+    assert [load_part(other, one.part_id).text for one in list_parts(other)] == [PART, PART]
 
 
 def test_the_sound_in_an_archive_is_the_studios_own(full, tmp_path, now):
@@ -277,6 +290,9 @@ def test_an_archive_larger_than_the_disk_is_refused(full, other, tmp_path, now, 
         ("workouts", "plan", PLANNED.to_json() | {"rounds": []}, "the workout has 0 rounds"),
         ("workouts", "plan", PLANNED.to_json() | {"proposal": {"a": 1}}, "not those of a workout"),
         ("rounds", "purpose", "fun", "purpose"),
+        ("parts", "text", "tempo: 0", "tempo = 0"),
+        ("parts", "version", 0, "version"),
+        ("parts", "player_id", 99, "FOREIGN KEY"),
         ("workouts", "player_id", 99, "FOREIGN KEY"),
     ],
 )
@@ -346,8 +362,10 @@ def test_an_archive_of_an_earlier_revision_is_taken_in(full, other, tmp_path, no
     for row in rows:
         del row["purpose"]
     changed = {ROUNDS: b"".join(json.dumps(row).encode() + b"\n" for row in rows)}
+    parts = _members(tmp_path / "a.zip")[PARTS].count(b"\n")
+    changed[PARTS] = None
     forged = _forge(tmp_path / "a.zip", changed=changed, manifest={"revision": revision})
-    assert unpack(other, forged) == packed
+    assert unpack(other, forged) == replace(packed, rows=packed.rows - parts)
     with other.look() as session:
         purposes = [(each.standing, each.purpose) for each in session.scalars(select(Round))]
     assert sorted(set(purposes)) == [("counts", "round"), ("void", "round"), ("warm-up", "warm-up")]

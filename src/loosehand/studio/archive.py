@@ -29,6 +29,7 @@ from loosehand.rounds.conduct import Conductor
 from loosehand.studio.database import REVISION, Studio, store_errors
 from loosehand.studio.hearing import Told
 from loosehand.studio.models import Base, Player, is_derived
+from loosehand.studio.parts_store import check_part_text
 from loosehand.studio.round_tags import ENDED, RoundTags, check_player, check_tags, check_word
 from loosehand.studio.sound import (
     Incoming,
@@ -45,7 +46,9 @@ __all__ = ["SCHEMA", "Packed", "check_archive", "pack", "unpack"]
 SCHEMA = "loosehand.archive/1"
 _MANIFEST = "manifest.json"
 _FIRST_REVISION = "0002"
-"""Archives are read from here on: later steps added tables that are not packed, and columns."""
+"""Archives are read from here on: later steps added tables and columns."""
+_SINCE = {"parts": "0006"}
+"""Tables that archives of revisions before do not hold."""
 _SOUND_NAME = re.compile(r"sound/([0-9a-f]{2})/(\1[0-9a-f]{62})\.(flac|mid)")
 _KINDS: dict[str, Kind] = {"flac": "sound", "mid": "midi"}
 _MOST_MANIFEST_BYTES = 256_000_000
@@ -263,6 +266,9 @@ def _read_manifest(archive: zipfile.ZipFile) -> dict[str, dict[str, Any]]:
         raise BadTable("the archive's members are not those that its manifest names")
     for name, said in members.items():
         _check_member(archive.getinfo(name), said)
+    for table in _tables():
+        if _rows_name(table) not in members and manifest["revision"] >= _SINCE.get(table.name, ""):
+            raise BadTable(f"the archive lacks {_rows_name(table)}")
     return members
 
 
@@ -332,7 +338,7 @@ def _unpack_table(
     """Fill a table; return how many rows."""
     name = _rows_name(table)
     if name not in members:
-        raise BadTable(f"the archive lacks {name}")
+        return 0
     batch: list[dict[str, Any]] = []
     count = 0
     for line in _lines(_checked_blocks(archive, name, members[name]), what=name):
@@ -403,6 +409,8 @@ def _check_row(table: str, row: dict[str, Any]) -> None:
         _check_take(row)
     elif table == "workouts":
         _check_workout(row)
+    elif table == "parts":
+        check_part_text(row["text"])
     for name in ("ended", "ended_written"):
         if row.get(name) is not None:
             check_word(row[name], field=name, words=ENDED)

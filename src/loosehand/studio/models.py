@@ -19,6 +19,7 @@ from sqlalchemy import (
     MetaData,
     String,
     Table,
+    Text,
     TypeDecorator,
     UniqueConstraint,
 )
@@ -28,6 +29,7 @@ __all__ = [
     "Base",
     "Correction",
     "Day",
+    "Part",
     "Player",
     "ReachFit",
     "ReachForecast",
@@ -228,6 +230,26 @@ class Workout(Base):
     ended_at: Mapped[datetime | None] = mapped_column(UtcDateTime())
 
     player: Mapped[Player] = relationship()
+
+
+class Part(Base):
+    """What must be played, as ``loosehand.parts.text`` writes it; of one player, or of the studio.
+
+    ``version`` counts the changes, so that of two made at once the second is told of the first.
+    """
+
+    __tablename__ = "parts"
+    __table_args__ = (CheckConstraint("version > 0", name="version"),)
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    player_id: Mapped[int | None] = mapped_column(ForeignKey("players.id"), index=True)
+    title: Mapped[str] = mapped_column(String(200))
+    text: Mapped[str] = mapped_column(Text, deferred=True)
+    version: Mapped[int]
+    added_at: Mapped[datetime] = mapped_column(UtcDateTime())
+    changed_at: Mapped[datetime] = mapped_column(UtcDateTime())
+
+    player: Mapped[Player | None] = relationship()
 
 
 class _KindColumns:
