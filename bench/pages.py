@@ -7,7 +7,8 @@ by a client in the same process: what is timed is the server's work, from the re
 byte, packed as it is sent. Times are of this machine; where others work on it too, the processor's
 time (client and server) says more than the clock's.
 
-The first opening is not counted: it is that which fits and stores what the page Reach shows.
+The first opening is not counted: it is that which fits and stores what the page Reach shows. Last
+comes how long the fits take after a round, once for each round of a day.
 """
 
 import argparse
@@ -25,8 +26,9 @@ import numpy as np
 from starlette.testclient import TestClient
 
 from loosehand.studio.chart_csv import ChartRow
-from loosehand.studio.database import open_studio
-from loosehand.studio.filing import import_rows
+from loosehand.studio.database import Studio, open_studio
+from loosehand.studio.filing import import_rows, write_count
+from loosehand.studio.reach_store import reach_of
 from loosehand.studio.round_tags import RoundTags
 from loosehand.web import make_app
 
@@ -71,14 +73,14 @@ def _no_hearing(_path: object, _told: object) -> None:
 
 
 @contextmanager
-def _client(folder: Path) -> Iterator[TestClient]:
-    """A client of the pages on a filled studio."""
+def _client(folder: Path) -> Iterator[tuple[TestClient, Studio]]:
+    """A client of the pages on a filled studio, and the studio."""
     studio = open_studio(folder / "studio", create=True, busy_timeout_s=3.0)
     try:
         import_rows(studio, list(_rounds(np.random.default_rng(SEED))), now=NOW)
         app = make_app(studio, hearing=_no_hearing, now=lambda: NOW, hosts=frozenset({"127.0.0.1"}))
         with TestClient(app, base_url="http://127.0.0.1", client=("127.0.0.1", 50_000)) as client:
-            yield client
+            yield client, studio
     finally:
         studio.close()
 
@@ -102,6 +104,22 @@ def _measured(client: TestClient, way: str, runs: int) -> dict[str, float]:
     }
 
 
+def _after_rounds(studio: Studio) -> dict[str, float]:
+    """Times of telling the reach after a round, by the clock and of the processor."""
+    spent_ms, worked_ms = [], []
+    for row in list(_rounds(np.random.default_rng(SEED + 1)))[-8:]:
+        write_count(studio, row, now=NOW)
+        start, start_cpu = time.perf_counter(), time.process_time()
+        reach_of(studio, PLAYER, today=NOW.date())
+        spent_ms.append(1000.0 * (time.perf_counter() - start))
+        worked_ms.append(1000.0 * (time.process_time() - start_cpu))
+    return {
+        "median_ms": round(statistics.median(spent_ms), 1),
+        "slowest_ms": round(max(spent_ms), 1),
+        "median_processor_ms": round(statistics.median(worked_ms), 1),
+    }
+
+
 def main() -> None:
     """Measure and print."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
@@ -109,11 +127,12 @@ def main() -> None:
     parser.add_argument("--json", action="store_true")
     options = parser.parse_args()
     found = {}
-    with tempfile.TemporaryDirectory() as folder, _client(Path(folder)) as client:
+    with tempfile.TemporaryDirectory() as folder, _client(Path(folder)) as (client, studio):
         for name, way in PAGES.items():
             found[name] = _measured(client, way, options.runs)
+        after = _after_rounds(studio)
     if options.json:
-        print(json.dumps({"rounds": 8 * DAYS, "pages": found}, indent=2))
+        print(json.dumps({"rounds": 8 * DAYS, "pages": found, "after_a_round": after}, indent=2))
         return
     print(f"{8 * DAYS} rounds over {DAYS} days; {platform.machine()}, {options.runs} runs each")
     for name, figures in found.items():
@@ -122,6 +141,11 @@ def main() -> None:
             f"slowest {figures['slowest_ms']:6.1f} ms   "
             f"processor {figures['median_processor_ms']:6.1f} ms   {figures['size_kb']:6.1f} kB"
         )
+    print(
+        f"{'the fits, after a round':30} median {after['median_ms']:6.1f} ms   "
+        f"slowest {after['slowest_ms']:6.1f} ms   "
+        f"processor {after['median_processor_ms']:6.1f} ms"
+    )
 
 
 if __name__ == "__main__":

@@ -116,6 +116,28 @@ def test_rounds_between_two_days_are_one_players(studio, row, now):
     assert [each.row.count_held for each in found] == [3, 2, 1]
 
 
+def test_rounds_of_one_hand_and_kind_are_asked_for_alone(studio, row, tags, now):
+    """Only the hand, only the kind, tags that were not said included; nothing else."""
+    not_said = replace(tags, technique=None, loudness=None)
+    right = replace(tags, hand="right")
+    every = [tags, right, not_said, replace(tags, places_per_count=3)]
+    rows = [replace(row, tags=each, count_held=n) for n, each in enumerate(every)]
+    import_rows(studio, rows, now=now)
+
+    def counts(**asked):
+        with studio.look() as session:
+            found = chart_rounds_between(
+                session, player="Ines", first=row.day, last=row.day, **asked
+            )
+        return [each.row.count_held for each in found]
+
+    assert counts() == [0, 1, 2, 3]
+    assert counts(hand="left") == [0, 2, 3]
+    assert counts(kind=WHIP_FOURS) == [0, 1]
+    assert counts(hand="left", kind=WHIP_FOURS) == [0]
+    assert counts(kind=Kind(None, "pad", None, 4)) == [2]
+
+
 def make_void(studio):
     """Make the first round of the studio one that does not count."""
     with studio.act() as session:

@@ -211,8 +211,8 @@ def test_fits_of_the_fourth_revision_are_made_again(tmp_path):
     """What cannot be gone on with is dropped: it is made of the rounds, which stay."""
     rows = """
     INSERT INTO players VALUES (1, 'Ines', '2026-01-02 10:00:00');
-    INSERT INTO reach_fits (id, player_id, hand, places_per_count, as_of, fingerprint, stamp, made_on,
-      fit) VALUES (1, 1, 'left', 4, '2026-01-03', 'a', 'b', '2026-01-03', x'00');
+    INSERT INTO reach_fits (id, player_id, hand, places_per_count, as_of, fingerprint, stamp,
+      made_on, fit) VALUES (1, 1, 'left', 4, '2026-01-03', 'a', 'b', '2026-01-03', x'00');
     """
     at_revision(tmp_path / "old", "0004", rows)
     studio = open_studio(tmp_path / "old", create=False, busy_timeout_s=0.2)

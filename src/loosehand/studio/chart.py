@@ -185,14 +185,29 @@ def chart_rounds(session: Session, *, player: str | None) -> list[ChartRound]:
 
 
 def chart_rounds_between(
-    session: Session, *, player: str, first: date, last: date
+    session: Session,
+    *,
+    player: str,
+    first: date,
+    last: date,
+    hand: str | None = None,
+    kind: Kind | None = None,
 ) -> list[ChartRound]:
-    """Rounds of a player that count, of the days from ``first`` to ``last``, as played."""
+    """Rounds of a player that count, of the days from ``first`` to ``last``, as played.
+
+    Parameters
+    ----------
+    hand, kind : of which alone; None for all
+    """
     query = _rounds_query().where(
         Round.standing == "counts",
         Day.player_id == player_of(session, player).id,
         Day.date.between(first, last),
     )
+    if hand is not None:
+        query = query.where(Round.hand == hand)
+    if kind is not None:
+        query = query.where(*_is_of(kind))
     return [_chart_round(found) for found in session.execute(query)]
 
 
@@ -253,10 +268,7 @@ def month_rounds(
             Round.standing == "counts",
             Day.player_id == player_of(session, player).id,
             Day.date.between(first, last),
-            Round.technique.is_not_distinct_from(kind.technique),
-            Round.surface.is_not_distinct_from(kind.surface),
-            Round.loudness.is_not_distinct_from(kind.loudness),
-            Round.places_per_count == kind.places_per_count,
+            *_is_of(kind),
         )
         .subquery()
     )
@@ -302,6 +314,16 @@ def _rounds_with_all() -> FromClause:
         .outerjoin(Reading, and_(Reading.take_id == Take.id, Reading.id == last_reading))
         .outerjoin(Correction, Correction.id == last_correction)
     )
+
+
+def _is_of(kind: Kind) -> list[ColumnElement[bool]]:
+    """Ask whether a round is of a kind."""
+    return [
+        Round.technique.is_not_distinct_from(kind.technique),
+        Round.surface.is_not_distinct_from(kind.surface),
+        Round.loudness.is_not_distinct_from(kind.loudness),
+        Round.places_per_count == kind.places_per_count,
+    ]
 
 
 def _count_in_force() -> ColumnElement[Any]:

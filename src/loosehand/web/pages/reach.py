@@ -13,9 +13,9 @@ from loosehand.reach.reach import Reach
 from loosehand.reach.report import improved_of
 from loosehand.reach.seen import HandKind, RoundSeen
 from loosehand.studio.care import CARE_SHORT
-from loosehand.studio.chart import chart_rounds_between, player_names, player_of
+from loosehand.studio.chart import Kind, chart_rounds_between, player_names, player_of
 from loosehand.studio.database import Studio
-from loosehand.studio.reach_rounds import kind_of, rounds_of_rows
+from loosehand.studio.reach_rounds import rounds_of_rows
 from loosehand.studio.reach_store import StoredReach, reach_of
 from loosehand.web.desk import desk_of, page
 from loosehand.web.pages.chart_form import chart_path
@@ -156,11 +156,13 @@ def _curve(studio: Studio, player: str, reach: Reach) -> dict[str, Any]:
 
 def _rounds(studio: Studio, player: str, reach: Reach) -> list[RoundSeen]:
     """Rounds of the hand on the days that count."""
-    first = reach.first_day or reach.as_of
+    first, hand = reach.first_day or reach.as_of, reach.kind
+    kind = Kind(hand.technique, hand.surface, hand.loudness, hand.places_per_count)
     with studio.look() as session:
-        found = chart_rounds_between(session, player=player, first=first, last=reach.as_of)
-    own = (each.row for each in found if kind_of(each.row.tags) == reach.kind)
-    return list(rounds_of_rows(own).rounds)
+        found = chart_rounds_between(
+            session, player=player, first=first, last=reach.as_of, hand=hand.hand, kind=kind
+        )
+    return list(rounds_of_rows(each.row for each in found).rounds)
 
 
 def _trend(reach: Reach, asked: ReachAsked) -> dict[str, Any]:
