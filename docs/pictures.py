@@ -62,8 +62,8 @@ class Shot:
 
 
 SHOTS = (
-    Shot("today", "/?player=Nerys", WIDE, "light"),
-    Shot("today-narrow", "/?player=Nerys", NARROW, "dark"),
+    Shot("today", "/?player=Tobin", WIDE, "light"),
+    Shot("today-narrow", "/?player=Tobin", NARROW, "dark"),
     Shot("stand", "/stand/{workout}", WIDE, "dark"),
     Shot("stand-round", "/stand/{round}", WIDE, "dark", at_count=24),
     Shot("stand-narrow", "/stand/{workout}", NARROW, "light"),
