@@ -37,6 +37,7 @@ __all__ = [
     "interlock",
     "measure_evenness",
     "measure_hands",
+    "slope_per_minute",
 ]
 
 FloatArray = NDArray[np.float64]
@@ -332,8 +333,8 @@ def _by_count(
         )
         return UNKNOWN, None, UNKNOWN, ()
     count_time_s, asynchrony_ms, level_db = table
-    drift = _slope_per_minute(count_time_s, asynchrony_ms.mean(axis=1))
-    slope = _slope_per_minute(count_time_s, level_db.mean(axis=1))
+    drift = slope_per_minute(count_time_s, asynchrony_ms.mean(axis=1))
+    slope = slope_per_minute(count_time_s, level_db.mean(axis=1))
     timing, timing_error = _contrast(asynchrony_ms, drift, held.place_s)
     level, level_error = _contrast(level_db, slope, held.place_s)
     profile = tuple(
@@ -363,8 +364,18 @@ def _whole_counts(held: HeldStrokes) -> tuple[FloatArray, FloatArray, FloatArray
     return count_time_s, 1e3 * held.asynchrony_s[strokes], held.level_db[strokes]
 
 
-def _slope_per_minute(count_time_s: FloatArray, mean_by_count: FloatArray) -> Figure:
-    """Least-squares slope a minute; its range allows for counts that go together."""
+def slope_per_minute(count_time_s: FloatArray, mean_by_count: FloatArray) -> Figure:
+    """Least-squares slope a minute; its range allows for counts that go together.
+
+    Parameters
+    ----------
+    count_time_s : float array, shape (n,), n >= 3, times of the counts or groups
+    mean_by_count : float array, shape (n,), what is measured of each
+
+    Returns
+    -------
+    slope : Figure, in the unit measured a minute
+    """
     away_minute = (count_time_s - count_time_s.mean()) / 60.0
     leverage = float(np.dot(away_minute, away_minute))
     slope = float(np.dot(away_minute, mean_by_count)) / leverage

@@ -1,0 +1,120 @@
+"""Technique as heard: how many strokes come on a drive, what the drive sounds like, what is off.
+
+All of it is of the strokes of one hand matched before the break; of an alternating take each hand
+stands by itself. What cannot be told is None, with a sentence in ``notes``. Sound shows accents and
+lateness, not the hand: a technique played without accents sounds like single strokes.
+"""
+
+from dataclasses import dataclass
+
+from loosehand.judge.cycle_profile import LEAST_CYCLES, CycleProfile, cycle_of, cycle_profile
+from loosehand.judge.drive_length import DriveLength, drive_length
+from loosehand.judge.drive_shape import NO_SHAPE, DriveShape, PushPull, drive_shape, push_pull
+from loosehand.judge.evenness import HeldStrokes, check_held
+from loosehand.judge.place_faults import PlaceFault, main_fault, place_faults
+
+__all__ = ["HandsTechnique", "TechniqueHeard", "hear_technique"]
+
+_WITH_THE_COUNT = (
+    "The drive falls on the same places of every count, so accents of the count, played with other "
+    "strokes, would sound the same."
+)
+_ONE_DRIVE = (
+    "No drive of several strokes is heard; one played without accents would sound like this too."
+)
+_CANNOT_TELL = "How many strokes come on a drive cannot be told: {} and {} both fit what was heard."
+_NO_LEVEL_FAULTS = "With the drive unknown, soft and loud places cannot be told from its taps."
+
+
+@dataclass(frozen=True)
+class TechniqueHeard:
+    """Technique of one hand, as heard.
+
+    Attributes
+    ----------
+    drive : how many strokes come on a drive, or None where too few were heard
+    shape : contrast, decay, stretch and how the taps change
+    push_pull : odd strokes against even ones, or None where too few were heard
+    faults : places that are off, those of timing first
+    main_fault : the one that is furthest above what can be heard, or None
+    notes : sentences about what could not be told
+    """
+
+    drive: DriveLength | None
+    shape: DriveShape
+    push_pull: PushPull | None
+    faults: tuple[PlaceFault, ...]
+    main_fault: PlaceFault | None
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class HandsTechnique:
+    """Technique of each hand of an alternating take."""
+
+    left: TechniqueHeard
+    right: TechniqueHeard
+
+
+def hear_technique(held: HeldStrokes) -> TechniqueHeard:
+    """Tell the technique of one hand.
+
+    Parameters
+    ----------
+    held : its strokes matched before the break, on its own grid
+
+    Returns
+    -------
+    technique : TechniqueHeard
+
+    Raises
+    ------
+    BadTimes
+        If the strokes are not one finite row in order.
+    """
+    check_held(held)
+    cycle = cycle_of(held.places_per_count)
+    level = cycle_profile(held, held.level_db, cycle=cycle)
+    timing = cycle_profile(held, 1e3 * held.asynchrony_s, cycle=cycle)
+    if level is None or timing is None:
+        note = (
+            f"Technique needs each of {cycle} places played {LEAST_CYCLES} times before the break, "
+            f"got {held.place_index.size} strokes in all."
+        )
+        return TechniqueHeard(None, NO_SHAPE, None, (), None, (note,))
+    return _told(held, level, timing)
+
+
+def _told(held: HeldStrokes, level: CycleProfile, timing: CycleProfile) -> TechniqueHeard:
+    """Tell the technique from its profiles."""
+    drive = drive_length(level, timing, places_per_count=held.places_per_count)
+    place_ms = 1e3 * held.place_s
+    known = None if drive.strokes is None else (drive.strokes, drive.phase or 0)
+    faults = place_faults(
+        level,
+        timing,
+        places_per_count=held.places_per_count,
+        place_ms=place_ms,
+        drive=known,
+    )
+    shape = NO_SHAPE
+    if known is not None and known[0] > 1:
+        shape = drive_shape(held, level, timing, strokes=known[0], phase=known[1])
+    return TechniqueHeard(
+        drive=drive,
+        shape=shape,
+        push_pull=push_pull(level, timing),
+        faults=faults,
+        main_fault=main_fault(faults, place_ms=place_ms),
+        notes=_notes(drive),
+    )
+
+
+def _notes(drive: DriveLength) -> tuple[str, ...]:
+    """What could not be told of the drive."""
+    if drive.strokes is None:
+        first, second = sorted(range(4), key=lambda at: -drive.chances[at])[:2]
+        return (_CANNOT_TELL.format(first + 1, second + 1), _NO_LEVEL_FAULTS)
+    if drive.strokes == 1:
+        return (_ONE_DRIVE,)
+    return (_WITH_THE_COUNT,) if drive.with_the_count else ()

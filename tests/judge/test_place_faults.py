@@ -1,0 +1,120 @@
+"""Checks of places that are off."""
+
+import numpy as np
+import pytest
+
+from loosehand.judge.cycle_profile import cycle_of, cycle_profile
+from loosehand.judge.place_faults import (
+    FAULT_KINDS,
+    HEARD_LEVEL_DB,
+    heard_displacement_ms,
+    main_fault,
+    place_faults,
+)
+from tests.judge.held_scenes import hand, shifted
+
+
+def faults_of(held, drive=(1, 0)):
+    """Find the faults of a hand whose drive is known."""
+    cycle = cycle_of(held.places_per_count)
+    return place_faults(
+        cycle_profile(held, held.level_db, cycle=cycle),
+        cycle_profile(held, 1e3 * held.asynchrony_s, cycle=cycle),
+        places_per_count=held.places_per_count,
+        place_ms=1e3 * held.place_s,
+        drive=drive,
+    )
+
+
+def named(faults):
+    """Place and kind of each."""
+    return [(fault.place, fault.kind) for fault in faults]
+
+
+@pytest.mark.parametrize("place", range(4))
+@pytest.mark.parametrize(
+    ("change", "kind"),
+    [
+        ({"late_ms": 9.0}, "late"),
+        ({"late_ms": -9.0}, "early"),
+        ({"level_db": -2.5}, "soft"),
+        ({"level_db": 2.5}, "loud"),
+    ],
+)
+def test_one_place_off_is_the_one_fault(place, change, kind):
+    """One place off by 9 ms or 2.5 dB is found, nothing else is, and its size is right."""
+    (fault,) = faults_of(shifted(hand(spread_ms=6.0), place, **change))
+    assert (fault.place, fault.kind) == (place, kind)
+    planted = abs(next(iter(change.values())))
+    assert fault.effect == pytest.approx(planted, rel=0.25)
+    assert fault.low < fault.effect < fault.high
+    assert fault.heard
+
+
+def test_even_hands_have_no_fault():
+    """Of 200 even hands at most 4 have any fault."""
+    assert sum(bool(faults_of(hand(seed, strokes=240))) for seed in range(200)) <= 4
+
+
+def test_the_taps_of_a_drive_are_no_fault():
+    """Taps 9 dB below their accent, falling off from tap to tap, are what a drive sounds like."""
+    held = hand(drive=4, contrast_db=9.0, decay_db=0.8)
+    assert faults_of(held, (4, 0)) == ()
+    assert faults_of(held, (1, 0)) != ()
+
+
+@pytest.mark.parametrize("place", [1, 2, 3])
+def test_a_soft_tap_of_a_drive_is_found(place):
+    """A tap of a drive as long as the count, softer by 3 dB than the fall has it, is found."""
+    held = shifted(hand(drive=4, decay_db=0.5), place, level_db=-3.0)
+    assert named(faults_of(held, (4, 0))) == [(place, "soft")]
+
+
+def test_the_stroke_after_the_accent_may_come_late():
+    """5 ms after the one accent of a count is no fault, 12 ms is; without a drive 5 ms is one."""
+    held = shifted(hand(drive=4, spread_ms=3.0), 1, late_ms=5.0)
+    assert named(faults_of(held, (4, 0))) == []
+    assert named(faults_of(held, (1, 0)))[0] == (1, "late")
+    assert named(faults_of(shifted(held, 1, late_ms=12.0), (4, 0))) == [(1, "late")]
+
+
+def test_two_late_places_are_both_found():
+    """Two places late by 15 and 10 ms are both found, and the worse is the main fault."""
+    held = shifted(shifted(hand(spread_ms=5.0), 1, late_ms=15.0), 3, late_ms=10.0)
+    faults = faults_of(held)
+    assert named(faults) == [(1, "late"), (3, "late")]
+    assert main_fault(faults, place_ms=150.0) == faults[0]
+
+
+def test_of_two_places_the_late_or_soft_one_is_named():
+    """With two places a count, the late one and the soft one are named, not their neighbours."""
+    held = hand(places_per_count=2, spread_ms=5.0)
+    assert named(faults_of(shifted(held, 0, late_ms=9.0))) == [(0, "late")]
+    assert named(faults_of(shifted(held, 1, level_db=-2.5))) == [(1, "soft")]
+
+
+def test_without_the_drive_levels_are_left_out():
+    """With the drive unknown a soft place is not named, a late one is."""
+    held = shifted(shifted(hand(spread_ms=5.0), 2, level_db=-4.0), 3, late_ms=12.0)
+    assert named(faults_of(held, None)) == [(3, "late")]
+
+
+def test_the_main_fault_must_be_heard():
+    """A listed fault of 5 ms is below what is heard, so no main fault is named."""
+    faults = faults_of(shifted(hand(spread_ms=2.0), 3, late_ms=5.0))
+    assert named(faults) == [(3, "late")]
+    assert not faults[0].heard
+    assert main_fault(faults, place_ms=150.0) is None
+
+
+def test_one_place_a_count_has_nothing_to_be_off_against():
+    """With one place a count there is no fault."""
+    assert faults_of(hand(places_per_count=1)) == ()
+
+
+def test_thresholds_and_kinds():
+    """The kinds are four, the threshold of level is positive, that of timing never falls."""
+    assert len(FAULT_KINDS) == 4
+    assert HEARD_LEVEL_DB > 0.0
+    heard = [heard_displacement_ms(interval) for interval in np.arange(75.0, 1001.0, 25.0)]
+    assert heard == sorted(heard)

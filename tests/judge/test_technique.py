@@ -1,0 +1,65 @@
+"""Checks of technique as a whole."""
+
+import numpy as np
+import pytest
+
+from loosehand.errors import BadTimes
+from loosehand.judge.technique import hear_technique
+from tests.judge.held_scenes import hand, shifted, some
+
+
+def test_a_drive_of_four_with_a_late_place():
+    """A minute of fours with its last place late is told with drive, contrast and main fault."""
+    heard = hear_technique(shifted(hand(drive=4, spread_ms=6.0), 3, late_ms=10.0))
+    assert heard.drive.strokes == 4
+    assert heard.shape.contrast_db.told == pytest.approx(8.0, abs=0.4)
+    assert (heard.main_fault.place, heard.main_fault.kind) == (3, "late")
+    assert "accents of the count" in heard.notes[0]
+
+
+def test_single_strokes_have_no_shape():
+    """Of single strokes no contrast is told, and a note says what else would sound like them."""
+    heard = hear_technique(hand())
+    assert heard.drive.strokes == 1
+    assert heard.shape.contrast_db.told is None
+    assert "played without accents" in heard.notes[0]
+
+
+def test_threes_at_four_places_need_no_note():
+    """A drive that wanders through the count is told without a note."""
+    assert hear_technique(hand(drive=3)).notes == ()
+
+
+def test_a_short_hold_says_why():
+    """35 strokes are too few, and the note says how many there were."""
+    heard = hear_technique(hand(strokes=35))
+    assert (heard.drive, heard.push_pull, heard.main_fault) == (None, None, None)
+    assert "got 35 strokes" in heard.notes[0]
+
+
+def test_what_cannot_be_told_names_both_that_fit():
+    """Between singles and twos the note names the two, and soft places are left open."""
+    heard = hear_technique(hand(drive=2, contrast_db=2.75, spread_db=0.5))
+    assert heard.drive.strokes is None
+    assert heard.notes[0].startswith("How many strokes come on a drive cannot be told: ")
+    assert len(heard.notes) == 2
+
+
+def test_strokes_that_are_no_row_are_refused():
+    """Levels that are not finite are refused."""
+    held = hand()
+    held.level_db[3] = np.nan
+    with pytest.raises(BadTimes, match="level_db"):
+        hear_technique(held)
+
+
+@pytest.mark.parametrize("places_per_count", [1, 2, 3, 5, 8])
+def test_other_grids_are_told_too(places_per_count):
+    """Threes are told on grids of one, two, three, five and eight places."""
+    heard = hear_technique(hand(drive=3, strokes=600, places_per_count=places_per_count))
+    assert heard.drive.strokes == 3
+
+
+def test_no_strokes_at_all():
+    """No stroke is too few, and no error."""
+    assert hear_technique(some(hand(), np.zeros(400, dtype=bool))).drive is None
