@@ -13,6 +13,7 @@ import pytest
 from loosehand.hear.heard import CountGrid, Quality, Strokes
 from loosehand.judge.evenness import HeldStrokes, measure_evenness, measure_hands
 from loosehand.judge.reading import ENDINGS, SCHEMA, Ending, Reading, StrokePlaces, to_json
+from loosehand.judge.technique import HandsTechnique, hear_technique
 from loosehand.judge.tiring import find_tiring
 from loosehand.judge.variability import SplitRequest
 
@@ -61,6 +62,7 @@ def one_hand():
         confidence=0.97123,
         evenness=measure_evenness(held, split_request=SplitRequest(4, 4, 0, 0.0002)),
         hands=None,
+        technique=hear_technique(held),
         tiring=find_tiring(held),
         quality=QUALITY,
     )
@@ -79,6 +81,7 @@ def alternating():
         places_per_count=8,
         places=StrokePlaces(np.arange(160), asynchrony_s, ("left", None) * 80),
         hands=measure_hands(left, right),
+        technique=HandsTechnique(hear_technique(left), hear_technique(right)),
     )
 
 
@@ -99,6 +102,7 @@ def nobody():
         confidence=None,
         evenness=None,
         hands=None,
+        technique=None,
         tiring=None,
         quality=QUALITY,
     )
@@ -114,6 +118,7 @@ def not_judged():
         ended="not judged",
         confidence=None,
         evenness=None,
+        technique=None,
         tiring=None,
         quality=dataclasses.replace(QUALITY, refusal="The take is clipped throughout."),
     )

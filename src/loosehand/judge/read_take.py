@@ -27,6 +27,7 @@ from loosehand.judge.hands import (
 )
 from loosehand.judge.hold import LEEWAY, Hold, HoldGrid, judge_hold
 from loosehand.judge.reading import Ending, Reading, StrokePlaces
+from loosehand.judge.technique import HandsTechnique, TechniqueHeard, hear_technique
 from loosehand.judge.tiring import Tiring, find_tiring
 from loosehand.judge.unheard import audibility_db, chance_missed, presumed_played
 from loosehand.judge.variability import SplitRequest
@@ -98,6 +99,7 @@ def read_take(
         names=names,
         evenness=measure_evenness(held, split_request=split),
         hands=None,
+        technique=hear_technique(held),
         tiring=find_tiring(held),
         notes=(),
     )
@@ -219,6 +221,7 @@ def _read_alternating(
     )
     held = [_held(heard.strokes, hand) for hand in hands]
     left, right = held if leads_with == "left" else held[::-1]
+    technique = HandsTechnique(hear_technique(left), hear_technique(right))
     soonest = min(range(2), key=lambda side: hands[side].hold.count_held)
     return _reading(
         heard,
@@ -227,6 +230,7 @@ def _read_alternating(
         names=names,
         evenness=measure_evenness(interlock(held[0], held[1]), split_request=split),
         hands=measure_hands(left, right) if note is None else None,
+        technique=technique if note is None else None,
         tiring=find_tiring(held[soonest]),
         notes=() if note is None else (note,),
     )
@@ -250,6 +254,7 @@ def _reading(
     names: HandNames,
     evenness: Evenness | None,
     hands: HandsEvenness | None,
+    technique: TechniqueHeard | HandsTechnique | None,
     tiring: Tiring | None,
     notes: tuple[str, ...],
 ) -> Reading:
@@ -282,6 +287,7 @@ def _reading(
         ),
         evenness=evenness,
         hands=hands,
+        technique=technique,
         tiring=tiring,
         quality=replace(heard.quality, notes=(*heard.quality.notes, *notes)),
     )
@@ -344,6 +350,7 @@ def _not_judged(heard: Heard, request: ListenRequest) -> Reading:
         confidence=None,
         evenness=None,
         hands=None,
+        technique=None,
         tiring=None,
         quality=heard.quality,
     )

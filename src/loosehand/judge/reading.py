@@ -8,7 +8,6 @@ same, levels to a hundredth of a decibel. What cannot be known is null, with a s
 Source: ours.
 """
 
-import math
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -17,8 +16,10 @@ from numpy.typing import NDArray
 
 from loosehand.hear.heard import CountGrid, Hand, Quality, Strokes
 from loosehand.judge.evenness import Evenness, HandsEvenness, HandsGap, PlaceProfile
+from loosehand.judge.technique import HandsTechnique, TechniqueHeard
+from loosehand.judge.technique_json import figure_json, rounded, technique_json
 from loosehand.judge.tiring import Tiring
-from loosehand.judge.variability import Figure, TimingSplit
+from loosehand.judge.variability import TimingSplit
 
 __all__ = ["ENDINGS", "SCHEMA", "Ending", "Reading", "StrokePlaces", "to_json"]
 
@@ -90,6 +91,7 @@ class Reading:
     confidence : chance that ``count_held`` is right, in [0, 1], or None
     evenness : evenness before the break, or None
     hands : the hands apart, or None unless the take is alternating
+    technique : technique as heard, of each hand where the take is alternating, or None
     tiring : where the hand left its early range, or None
     quality : what the recording was like
     """
@@ -107,6 +109,7 @@ class Reading:
     confidence: float | None
     evenness: Evenness | None
     hands: HandsEvenness | None
+    technique: TechniqueHeard | HandsTechnique | None
     tiring: Tiring | None
     quality: Quality
 
@@ -163,30 +166,23 @@ def to_json(reading: Reading) -> Json:
     grid = reading.grid
     return {
         "schema": SCHEMA,
-        "tempo_bpm": _number(reading.tempo_bpm, 4),
+        "tempo_bpm": rounded(reading.tempo_bpm, 4),
         "places_per_count": reading.places_per_count,
         "hand": reading.hand,
-        "first_count_s": None if grid is None else _number(grid.first_count_s, 6),
+        "first_count_s": None if grid is None else rounded(grid.first_count_s, 6),
         "grid_source": None if grid is None else grid.source,
         "counts_offered": None if grid is None else grid.counts_offered,
         "count_held": reading.count_held,
         "last_locked_count": reading.last_locked_count,
         "clean_counts": reading.clean_counts,
         "ended": reading.ended,
-        "confidence": _number(reading.confidence, 3),
+        "confidence": rounded(reading.confidence, 3),
         "strokes": _strokes_json(reading.strokes, reading.places, reading.places_per_count),
         "evenness": _whole_evenness_json(reading.evenness, reading.hands),
-        "technique": {},
+        "technique": {} if reading.technique is None else technique_json(reading.technique),
         "tiring": {} if reading.tiring is None else _tiring_json(reading.tiring),
         "quality": _quality_json(reading),
     }
-
-
-def _number(number: float | None, digits: int) -> float | None:
-    """Rounded number without a negative nought; None where there is none or it is not finite."""
-    if number is None or not math.isfinite(number):
-        return None
-    return round(float(number), digits) + 0.0
 
 
 def _strokes_json(strokes: Strokes, places: StrokePlaces, places_per_count: int) -> list[Json]:
@@ -234,26 +230,17 @@ def _evenness_json(evenness: Evenness) -> Json:
     """Evenness of one stream."""
     return {
         "strokes": evenness.strokes,
-        "lead_ms": _number(evenness.lead_ms, 3),
-        "asynchrony_sd_ms": _number(evenness.asynchrony_sd_ms, 3),
-        "interval_sd_ms": _number(evenness.interval_sd_ms, 3),
-        "interval_cv": _number(evenness.interval_cv, 5),
-        "asynchrony_lag1": _number(evenness.asynchrony_lag1, 3),
-        "interval_lag1": _number(evenness.interval_lag1, 3),
-        "drift_ms_per_minute": _figure_json(evenness.drift_ms_per_minute, 2),
+        "lead_ms": rounded(evenness.lead_ms, 3),
+        "asynchrony_sd_ms": rounded(evenness.asynchrony_sd_ms, 3),
+        "interval_sd_ms": rounded(evenness.interval_sd_ms, 3),
+        "interval_cv": rounded(evenness.interval_cv, 5),
+        "asynchrony_lag1": rounded(evenness.asynchrony_lag1, 3),
+        "interval_lag1": rounded(evenness.interval_lag1, 3),
+        "drift_ms_per_minute": figure_json(evenness.drift_ms_per_minute, 2),
         "places": [_place_json(place) for place in evenness.places],
-        "level_spread_db": _number(evenness.level_spread_db, 2),
-        "level_slope_db_per_minute": _figure_json(evenness.level_slope_db_per_minute, 2),
+        "level_spread_db": rounded(evenness.level_spread_db, 2),
+        "level_slope_db_per_minute": figure_json(evenness.level_slope_db_per_minute, 2),
         "split": None if evenness.split is None else _split_json(evenness.split),
-    }
-
-
-def _figure_json(figure: Figure, digits: int) -> Json:
-    """Figure with its range."""
-    return {
-        "told": _number(figure.told, digits),
-        "low80": _number(figure.low80, digits),
-        "high80": _number(figure.high80, digits),
     }
 
 
@@ -261,10 +248,10 @@ def _place_json(place: PlaceProfile) -> Json:
     """Profile of one place."""
     return {
         "place": place.place,
-        "timing_ms": _number(place.timing_ms, 3),
-        "timing_error_ms": _number(place.timing_error_ms, 3),
-        "level_db": _number(place.level_db, 2),
-        "level_error_db": _number(place.level_error_db, 2),
+        "timing_ms": rounded(place.timing_ms, 3),
+        "timing_error_ms": rounded(place.timing_error_ms, 3),
+        "level_db": rounded(place.level_db, 2),
+        "level_error_db": rounded(place.level_error_db, 2),
         "counts": place.counts,
     }
 
@@ -274,9 +261,9 @@ def _split_json(split: TimingSplit) -> Json:
     return {
         "model": split.model,
         "strokes": split.strokes,
-        "timekeeper_ms": _figure_json(split.timekeeper_ms, 2),
-        "motor_ms": _figure_json(split.motor_ms, 2),
-        "correction": _figure_json(split.correction, 3),
+        "timekeeper_ms": figure_json(split.timekeeper_ms, 2),
+        "motor_ms": figure_json(split.motor_ms, 2),
+        "correction": figure_json(split.correction, 3),
     }
 
 
@@ -294,10 +281,10 @@ def _hands_json(hands: HandsEvenness | None) -> Json:
 def _gap_json(gap: HandsGap) -> Json:
     """Gap between the hands, left - right."""
     return {
-        "timing_ms": _number(gap.timing_ms, 3),
-        "timing_error_ms": _number(gap.timing_error_ms, 3),
-        "level_db": _number(gap.level_db, 2),
-        "level_error_db": _number(gap.level_error_db, 2),
+        "timing_ms": rounded(gap.timing_ms, 3),
+        "timing_error_ms": rounded(gap.timing_error_ms, 3),
+        "level_db": rounded(gap.level_db, 2),
+        "level_error_db": rounded(gap.level_error_db, 2),
         "counts": gap.counts,
     }
 
@@ -309,7 +296,7 @@ def _tiring_json(tiring: Tiring) -> Json:
         "sign": tiring.sign,
         "rising": tiring.rising,
         "found_by_count": tiring.found_by_count,
-        "confidence": _number(tiring.confidence, 4),
+        "confidence": rounded(tiring.confidence, 4),
     }
 
 
@@ -319,13 +306,13 @@ def _quality_json(reading: Reading) -> Json:
     return {
         "notes": list(reading.notes),
         "assumed": list(quality.assumed),
-        "duration_s": _number(quality.duration_s, 6),
+        "duration_s": rounded(quality.duration_s, 6),
         "sample_rate_hz": quality.sample_rate_hz,
-        "noise_floor_db": _number(quality.noise_floor_db, 1),
-        "stroke_level_db": _number(quality.stroke_level_db, 1),
-        "click_level_db": _number(quality.click_level_db, 1),
-        "clipped_share": _number(quality.clipped_share, 4),
-        "grid_confidence": None if reading.grid is None else _number(reading.grid.confidence, 3),
+        "noise_floor_db": rounded(quality.noise_floor_db, 1),
+        "stroke_level_db": rounded(quality.stroke_level_db, 1),
+        "click_level_db": rounded(quality.click_level_db, 1),
+        "clipped_share": rounded(quality.clipped_share, 4),
+        "grid_confidence": None if reading.grid is None else rounded(reading.grid.confidence, 3),
     }
 
 

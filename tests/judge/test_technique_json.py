@@ -1,0 +1,52 @@
+"""Checks of technique as JSON."""
+
+import json
+
+import pytest
+
+from loosehand.judge.technique import HandsTechnique, hear_technique
+from loosehand.judge.technique_json import figure_json, rounded, technique_json
+from loosehand.judge.variability import UNKNOWN, Figure
+from tests.judge.held_scenes import hand, shifted
+
+
+def test_numbers_are_rounded_and_finite():
+    """A number is rounded, a negative nought is none, what is not finite is None."""
+    assert rounded(1.23456, 2) == 1.23
+    assert str(rounded(-0.0001, 2)) == "0.0"
+    assert [rounded(number, 2) for number in (None, float("inf"), float("nan"))] == [None] * 3
+
+
+def test_a_figure_keeps_its_range():
+    """A figure prints told, low and high, all null where unknown."""
+    assert figure_json(Figure(1.0, 0.5, 1.5), 1) == {"told": 1.0, "low80": 0.5, "high80": 1.5}
+    assert set(figure_json(UNKNOWN, 1).values()) == {None}
+
+
+def test_one_hand_prints_all_its_keys():
+    """Drive, figures, faults and main fault of one hand print, the fault the same in both."""
+    body = technique_json(hear_technique(shifted(hand(drive=4, spread_ms=5.0), 3, late_ms=10.0)))
+    assert body["drive_length"]["strokes"] == 4
+    assert body["drive_length"]["chances"]["4"] == body["drive_length"]["confidence"]
+    assert body["main_fault"] in body["faults"]
+    assert body["main_fault"]["kind"] == "late"
+    json.dumps(body, allow_nan=False)
+
+
+def test_two_hands_print_apart():
+    """Of an alternating take there are only hands."""
+    body = technique_json(
+        HandsTechnique(hear_technique(hand()), hear_technique(hand(drive=2, strokes=200)))
+    )
+    assert set(body) == {"hands"}
+    strokes = [body["hands"][side]["drive_length"]["strokes"] for side in ("left", "right")]
+    assert strokes == [1, 2]
+
+
+@pytest.mark.parametrize("strokes", [0, 10, 35])
+def test_a_short_hold_prints_nulls_and_a_note(strokes):
+    """Too few strokes print as nulls with a sentence."""
+    body = technique_json(hear_technique(hand(strokes=strokes)))
+    assert (body["drive_length"], body["push_pull"], body["main_fault"]) == (None, None, None)
+    assert body["contrast_db"]["told"] is None
+    assert len(body["notes"]) == 1
