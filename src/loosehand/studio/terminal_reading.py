@@ -3,6 +3,7 @@
 from typing import Any
 
 from loosehand.studio.take_words import place_names, way_of_tiring
+from loosehand.studio.technique_words import technique_sentences
 
 __all__ = ["line_of", "words_of"]
 
@@ -25,6 +26,7 @@ def words_of(body: Json, *, width: int) -> str:
     import textwrap
 
     parts = [textwrap.fill(_paragraph(body), width)]
+    parts += [textwrap.fill(sentence, width) for sentence in technique_sentences(body)]
     parts += [part for part in (_place_table(body), _strokes_line(body)) if part]
     quality = body["quality"]
     for head, sentences in (("Note", quality["notes"]), ("Assumed", quality["assumed"])):

@@ -26,6 +26,7 @@ from loosehand.studio.take_words import (
     place_names,
     recording_figures,
 )
+from loosehand.studio.technique_words import technique_sentences
 from loosehand.web.desk import desk_of, page
 from loosehand.web.live.said import void_reason
 from loosehand.web.plots.take_axis import HoldShown, TimeAxis, time_axis
@@ -199,6 +200,7 @@ def _heard(sheet: TakeSheet, zone: tzinfo | None) -> Json:
         "plots": _plots(body, axis, extent, hold),
         "hold_words": hold_figures(body),
         "evenness_words": _evenness_words(body),
+        "technique_words": technique_sentences(body),
         "recording_words": recording_figures(body),
         "counts": [(figure, figure.count <= (sheet.count_held or 0)) for figure in figures],
         "has_places": bool(figures),
