@@ -1,0 +1,354 @@
+"""How well technique is heard: drives, places that are off, push and pull, accents.
+
+    python bench/technique.py --takes 300                     from true strokes, seconds
+    python bench/technique.py --takes 300 --heard             rendered, coded and heard
+    python bench/technique.py --first-seed 100 --takes 60     exploring (seeds below 1000)
+
+Rounds of a minute that are held to the end, hands, tempos and places a count as the other benches
+draw them; with ``--heard`` in the tiers ``clean_pad`` and ``home_phone``. Shares carry Wilson's
+95 % intervals. What is planted: nothing (the drive of the drawn player is the truth); one place
+8 ms late or 2 dB soft in a hand whose places are even otherwise; push against pull by 1.5 dB or
+6 ms; accents on a drawn map with some left out and some on wrong places.
+"""
+
+import argparse
+import json
+import tempfile
+import time
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, replace
+from multiprocessing import get_context
+from pathlib import Path
+
+import numpy as np
+import one_thread  # noqa: F401
+from measures import wilson
+
+from loosehand.batch.hear_file import hear_file
+from loosehand.hear.heard import ListenRequest
+from loosehand.judge.accents import accents_heard
+from loosehand.judge.evenness import HeldStrokes
+from loosehand.judge.technique import hear_technique
+from loosehand.players.codec import encode
+from loosehand.players.people import draw_player
+from loosehand.players.play import play
+from loosehand.players.recipe import draw_recipe
+from loosehand.players.sound import render
+from loosehand.players.takes import draw_plan
+
+FIRST_SEED = 530_000
+STROKES = {"singles": 1, "whip fours": 4, "whip threes": 3, "whip twos": 2, "push-pull": 2}
+KINDS = ("drive", "late", "soft", "even", "push-pull", "accents")
+LATE_S, SOFT_DB = 0.008, 2.0
+PUSH_DB, PUSH_S = 1.5, 0.006
+
+
+@dataclass(frozen=True)
+class Job:
+    """One take: what is planted in it, and how it is heard (tier None: true strokes)."""
+
+    kind: str
+    tier: str | None
+    seed: int
+
+
+def planned(rng):
+    """A round of a minute that is held."""
+    return replace(draw_plan(rng, round_s=60.0), failure=None, failure_count=None)
+
+
+def even(hand):
+    """The hand with even places."""
+    return replace(hand, place_offset_s=np.zeros(12), place_level_db=np.zeros(12))
+
+
+def shifted(hand, place, late_s, level_db):
+    """The hand with one more shift of one place."""
+    offset, level = hand.place_offset_s.copy(), hand.place_level_db.copy()
+    offset[place] += late_s
+    level[place] += level_db
+    return replace(hand, place_offset_s=offset, place_level_db=level)
+
+
+def both(player, change):
+    """Change both hands of a player."""
+    return replace(player, left=change(player.left), right=change(player.right))
+
+
+def make(kind, rng):
+    """A performance with what was planted in it."""
+    plan, player = planned(rng), draw_player(rng)
+    truth = {"technique": player.technique, "strokes": STROKES[player.technique]}
+    if kind != "drive":
+        plan = replace(plan, hand="left" if rng.random() < 0.5 else "right")
+        plan = replace(plan, places_per_count=min(plan.places_per_count, 4))
+        player = both(player, even)
+    places = plan.places_per_count
+    if kind in ("late", "soft", "even"):
+        if kind != "late":
+            player = replace(player, accent_stretch_s=0.0)
+        place = int(rng.integers(0, places))
+        strokes = truth["strokes"]
+        if kind == "soft" and strokes == places:
+            # The one accent of the count is soft against nothing.
+            place = int(rng.integers(1, places))
+        if kind == "late" and strokes == places and place == 1:
+            player = replace(player, accent_stretch_s=0.0)
+        if kind != "even":
+            late_s, level_db = (LATE_S, 0.0) if kind == "late" else (0.0, -SOFT_DB)
+            player = both(player, lambda hand: shifted(hand, place, late_s, level_db))
+            truth["place"] = place
+    if kind == "push-pull":
+        side = int(rng.choice([-1, 1]))
+        what = ("level", "timing", "none")[int(rng.integers(0, 3))]
+        player = replace(player, technique="push-pull", accent_stretch_s=0.0, accent_db=0.0)
+        if what == "level":
+            player = replace(player, accent_db=PUSH_DB * side)
+        if what == "timing":
+            player = replace(player, accent_stretch_s=PUSH_S * side)
+        truth["planted"], truth["strokes"] = what, 2
+        plan = replace(plan, places_per_count=4)
+    if kind == "accents":
+        player = replace(player, technique="singles")
+        plan = replace(plan, places_per_count=4)
+    done = play(player, plan, rng)
+    if kind == "accents":
+        done = with_accents(done, truth, rng)
+    return plan, done, truth
+
+
+def with_accents(done, truth, rng):
+    """Accents on a drawn map of the bar of 16 places, a tenth left out, some on wrong places."""
+    asked = tuple(sorted(rng.choice(16, int(rng.integers(2, 7)), replace=False).tolist()))
+    place = done.stroke_place
+    due = (place >= 0) & np.isin(place % 16, asked)
+    hit = due & (rng.random(place.size) >= 0.1)
+    wrong = (place >= 0) & ~due & (rng.random(place.size) < 0.03)
+    contrast_db = float(rng.uniform(6.0, 13.0))
+    truth |= {"map": asked, "hits": int(hit.sum()), "due": int(due.sum())}
+    truth |= {"false": int(wrong.sum()), "contrast_db": contrast_db}
+    level = np.where(hit | wrong, 0.0, -contrast_db)
+    return replace(done, level_db=done.level_db + level)
+
+
+def true_held(done):
+    """True strokes of each hand, on its own grid."""
+    hands = []
+    sides = sorted(set(done.stroke_hand))
+    for side in sides:
+        own = (np.array(done.stroke_hand) == side) & (done.stroke_place >= 0)
+        place, stride = done.stroke_place[own], len(sides)
+        late_s = done.asynchrony_s()[own]
+        order = np.argsort(place // stride, kind="stable")
+        _, once = np.unique(place[order] // stride, return_index=True)
+        order = order[once]
+        hands.append(
+            HeldStrokes(
+                (place // stride)[order],
+                done.stroke_time_s[own][order],
+                late_s[order],
+                done.level_db[own][order],
+                done.places_per_count // stride,
+                done.place_s * stride,
+            )
+        )
+    return hands
+
+
+def heard_held(reading):
+    """Strokes of a heard take of one hand matched before the break."""
+    per_count, place = reading.places_per_count, reading.places.place_index
+    end = (reading.count_held or 0) * per_count
+    own = (place >= 0) & (place < end)
+    return HeldStrokes(
+        place[own],
+        reading.strokes.time_s[own],
+        reading.places.asynchrony_s[own],
+        reading.strokes.level_db[own],
+        per_count,
+        reading.grid.place_s,
+    )
+
+
+def hear(tier, plan, done, rng):
+    """Render, code and hear a performance; the reading or None, and seconds of hearing."""
+    recipe = draw_recipe(tier, rng)
+    samples, rate = render(done, recipe, rng)
+    data = encode(samples, rate, suffix=recipe.file.suffix, bit_rate=recipe.file.bit_rate)
+    request = ListenRequest(plan.tempo_bpm, plan.places_per_count, plan.hand, None, None)
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / f"take{recipe.file.suffix}"
+        path.write_bytes(data)
+        start = time.perf_counter()
+        reading = hear_file(path, request)
+        return reading, time.perf_counter() - start
+
+
+def run(job):
+    """One row for each hand of a take."""
+    tiers = (None, "clean_pad", "home_phone")
+    rng = np.random.default_rng([job.seed, KINDS.index(job.kind), tiers.index(job.tier)])
+    plan, done, truth = make(job.kind, rng)
+    row = {"kind": job.kind, "tier": job.tier, "seed": job.seed, **truth}
+    row |= {"hand": plan.hand, "tempo_bpm": plan.tempo_bpm}
+    if job.tier is None:
+        hands = true_held(done)
+        start = time.perf_counter()
+        told = [hear_technique(one) for one in hands]
+        row["seconds"] = time.perf_counter() - start
+    else:
+        reading, row["seconds"] = hear(job.tier, plan, done, rng)
+        row["held"], row["offered"] = reading.count_held, done.counts_offered
+        heard = reading.technique
+        told = (
+            [heard] if plan.hand != "alternating" else [heard and heard.left, heard and heard.right]
+        )
+        hands = [] if reading.grid is None else [heard_held(reading)]
+    if job.kind == "accents" and hands and hands[0].place_index.size >= 16:
+        found = accents_heard(hands[0], truth["map"], 16)
+        row |= {
+            "hits_heard": found.hits,
+            "due_heard": found.due,
+            "false_heard": found.false_accents,
+        }
+    return [row | answer(one) for one in told]
+
+
+def answer(told):
+    """What was said of a hand."""
+    if told is None or told.drive is None:
+        return {"told": None, "confidence": None, "faults": [], "main": None}
+    main = told.main_fault
+    return {
+        "told": told.drive.strokes,
+        "phase": told.drive.phase,
+        "confidence": told.drive.confidence,
+        "chances": told.drive.chances,
+        "faults": [(one.place, one.kind, round(one.effect, 2)) for one in told.faults],
+        "main": None if main is None else (main.place, main.kind),
+        "contrast_db": told.shape.contrast_db.told,
+        "level_uneven": told.push_pull.level_uneven,
+        "timing_uneven": told.push_pull.timing_uneven,
+        "push_db": told.push_pull.level_db,
+        "push_ms": told.push_pull.timing_ms,
+    }
+
+
+def share(hits, of):
+    """Share with its interval."""
+    low, high = wilson(hits, of)
+    return f"{hits}/{of} = {hits / max(of, 1):.3f} [{low:.3f}, {high:.3f}]"
+
+
+def say(name, values):
+    """Print a share of True."""
+    values = list(values)
+    print(f"  {name:<58} {share(sum(bool(one) for one in values), len(values))}", flush=True)
+
+
+def report(tier, kind, rows):
+    """Print the figures of one kind of take in one tier."""
+    print(f"{kind}, {tier or 'true strokes'}: {len({row['seed'] for row in rows})} takes")
+    {
+        "drive": report_drive,
+        "late": report_fault,
+        "soft": report_fault,
+        "even": report_even,
+        "push-pull": report_push,
+        "accents": report_accents,
+    }[kind](rows)
+
+
+def report_drive(rows):
+    """Drive length named right, by technique."""
+    told = [row for row in rows if row["told"] is not None]
+    say("hands named right, of those told", (row["told"] == row["strokes"] for row in told))
+    say("hands 'cannot tell'", (row["told"] is None for row in rows))
+    for technique in STROKES:
+        own = [row for row in rows if row["technique"] == technique]
+        said = [row for row in own if row["told"] is not None]
+        say(f"  {technique}: right", (row["told"] == row["strokes"] for row in said))
+        say(f"  {technique}: cannot tell", (row["told"] is None for row in own))
+    several = [row for row in told if row["told"] == row["strokes"] > 1]
+    say(
+        "drive on its true place, of those right and above 1",
+        (row["phase"] == 0 for row in several),
+    )
+    seconds = sorted(row["seconds"] for row in rows)
+    print(f"  median seconds a take {seconds[len(seconds) // 2]:.4f}, longest {seconds[-1]:.4f}")
+
+
+def report_fault(rows):
+    """One planted place found, and nothing else."""
+    kind = rows[0]["kind"]
+    hit = [[row["place"], kind] in [list(one[:2]) for one in row["faults"]] for row in rows]
+    say(f"place {kind} found", hit)
+    say(
+        "  of those with the drive told",
+        (one for one, row in zip(hit, rows, strict=True) if row["told"] is not None),
+    )
+    say(
+        "it is the main fault",
+        (row["main"] is not None and tuple(row["main"]) == (row["place"], kind) for row in rows),
+    )
+    say(
+        "another place or kind listed",
+        (any(tuple(one[:2]) != (row["place"], kind) for one in row["faults"]) for row in rows),
+    )
+
+
+def report_even(rows):
+    """False findings."""
+    say("anything listed with nothing planted", (bool(row["faults"]) for row in rows))
+    say("a main fault named with nothing planted", (row["main"] is not None for row in rows))
+
+
+def report_push(rows):
+    """Push against pull."""
+    for what, mark in (("level", "level_uneven"), ("timing", "timing_uneven")):
+        own = [row for row in rows if row["planted"] == what]
+        rest = [row for row in rows if row["planted"] != what]
+        say(f"uneven in {what} found", (row.get(mark) for row in own))
+        say(f"uneven in {what} said, not planted", (row.get(mark) for row in rest))
+
+
+def report_accents(rows):
+    """Hits against the truth."""
+    told = [row for row in rows if "hits_heard" in row]
+    say("accents told at all", ("hits_heard" in row for row in rows))
+    off = [row["hits_heard"] / row["due_heard"] - row["hits"] / row["due"] for row in told]
+    say("share of hits within 2 % of the truth", (abs(one) <= 0.02 for one in off))
+    print(
+        f"  all hits heard / played {sum(r['hits_heard'] for r in told)}"
+        f" / {sum(r['hits'] for r in told)},"
+        f" median |off| {np.median(np.abs(off)):.4f}, mean off {np.mean(off):+.4f}"
+    )
+    wrong = [abs(row["false_heard"] - row["false"]) for row in told]
+    print(f"  false accents off by {np.mean(wrong):.2f} a take on average")
+
+
+def main():
+    """Run the bench."""
+    parser = argparse.ArgumentParser(description=__doc__.split("\n\n")[0])
+    parser.add_argument("--takes", type=int, default=300, help="takes of each kind")
+    parser.add_argument("--kinds", default=",".join(KINDS))
+    parser.add_argument("--tiers", default="clean_pad,home_phone")
+    parser.add_argument("--heard", action="store_true", help="rendered and heard by the ear")
+    parser.add_argument("--first-seed", type=int, default=FIRST_SEED)
+    parser.add_argument("--workers", type=int, default=1)
+    parser.add_argument("--rows", type=Path, help="keep the rows here, as JSON")
+    words = parser.parse_args()
+    kept = []
+    with ProcessPoolExecutor(words.workers, get_context("spawn")) as pool:
+        for kind in words.kinds.split(","):
+            for tier in words.tiers.split(",") if words.heard else [None]:
+                jobs = [Job(kind, tier, words.first_seed + at) for at in range(words.takes)]
+                rows = [row for found in pool.map(run, jobs, chunksize=4) for row in found]
+                report(tier, kind, rows)
+                kept += rows
+                if words.rows is not None:
+                    words.rows.write_text(json.dumps(kept, indent=0))
+
+
+if __name__ == "__main__":
+    main()
