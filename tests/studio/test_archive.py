@@ -455,7 +455,7 @@ def test_a_damaged_archive_is_taken_whole_or_refused(full, other, tmp_path, now,
         assert chart_rounds(one, player=None) == chart_rounds(two, player=None)
     with other.act() as session:
         for table in (
-            *("corrections", "readings", "takes", "rounds", "days", "workouts", "players"),
+            *("corrections", "readings", "takes", "rounds", "days", "workouts", "parts", "players"),
         ):
             session.connection().exec_driver_sql(f"DELETE FROM {table}")
     for kind, content in stored_names(other.folder):
