@@ -113,8 +113,9 @@ def test_one_place_a_count_has_nothing_to_be_off_against():
 
 
 def test_thresholds_and_kinds():
-    """The kinds are four, the threshold of level is positive, that of timing never falls."""
+    """The kinds are four, the threshold of level is positive, that of timing 6 ms and more."""
     assert len(FAULT_KINDS) == 4
     assert HEARD_LEVEL_DB > 0.0
     heard = [heard_displacement_ms(interval) for interval in np.arange(75.0, 1001.0, 25.0)]
     assert heard == sorted(heard)
+    assert heard[0] == 6.0

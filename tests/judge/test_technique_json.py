@@ -4,9 +4,11 @@ import json
 
 import pytest
 
+from loosehand.judge.place_faults import FAULT_KINDS
 from loosehand.judge.technique import HandsTechnique, hear_technique
 from loosehand.judge.technique_json import figure_json, rounded, technique_json
 from loosehand.judge.variability import UNKNOWN, Figure
+from loosehand.parts.techniques import CURES
 from tests.judge.held_scenes import hand, shifted
 
 
@@ -28,7 +30,9 @@ def test_one_hand_prints_all_its_keys():
     body = technique_json(hear_technique(shifted(hand(drive=4, spread_ms=5.0), 3, late_ms=10.0)))
     assert body["drive_length"]["strokes"] == 4
     assert body["drive_length"]["chances"]["4"] == body["drive_length"]["confidence"]
-    assert body["main_fault"] in body["faults"]
+    main = dict(body["main_fault"])
+    assert main.pop("cure") == CURES["late"]
+    assert main in body["faults"]
     assert body["main_fault"]["kind"] == "late"
     json.dumps(body, allow_nan=False)
 
@@ -41,6 +45,12 @@ def test_two_hands_print_apart():
     assert set(body) == {"hands"}
     strokes = [body["hands"][side]["drive_length"]["strokes"] for side in ("left", "right")]
     assert strokes == [1, 2]
+
+
+@pytest.mark.parametrize("kind", FAULT_KINDS)
+def test_every_kind_of_fault_has_a_cure(kind):
+    """The data of techniques says what to try for every kind of fault."""
+    assert CURES[kind]
 
 
 @pytest.mark.parametrize("strokes", [0, 10, 35])

@@ -57,6 +57,12 @@ def test_the_main_fault_is_said(fault, words):
     assert said(heard(1, main_fault=fault))[0].endswith(words)
 
 
+def test_the_cure_follows_its_fault():
+    """Where there is something to try it is said after the fault."""
+    fault = {"place": 0, "kind": "loud", "effect": 2.0, "cure": "Play softer."}
+    assert said(heard(1, main_fault=fault))[0].endswith("2.0 dB loud. To try: Play softer.")
+
+
 def test_push_and_pull_are_said_where_they_differ():
     """A difference of odd and even strokes is said, but not of a drive of four that makes it so."""
     uneven = {"level_db": -1.8, "timing_ms": 7.2, "level_uneven": True, "timing_uneven": True}

@@ -104,7 +104,8 @@ def heard_displacement_ms(interval_ms: float) -> float:
     Source
     ------
     Friberg, Sundberg (1995), Time discrimination in a monotonic, isochronous sequence, J. Acoust.
-    Soc. Am. 98(5):2524-2531: about 6 ms below intervals of 240 ms, 2.5 % above them.
+    Soc. Am. 98(5):2524-2531, abstract: about 6 ms below intervals of 240 ms, 2.5 % above them,
+    tried from 100 to 1,000 ms. Below 100 ms the 6 ms are kept by us.
 
     Examples
     --------

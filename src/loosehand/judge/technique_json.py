@@ -11,6 +11,7 @@ from loosehand.judge.drive_shape import PushPull
 from loosehand.judge.place_faults import PlaceFault
 from loosehand.judge.technique import HandsTechnique, TechniqueHeard
 from loosehand.judge.variability import Figure
+from loosehand.parts.techniques import CURES
 
 __all__ = ["figure_json", "rounded", "technique_json"]
 
@@ -70,7 +71,7 @@ def _hand(heard: TechniqueHeard) -> Json:
         "tap_gap_trend_ms_per_minute": figure_json(shape.tap_gap_trend_ms_per_minute, 2),
         "push_pull": None if heard.push_pull is None else _push_pull(heard.push_pull),
         "faults": [_fault(fault) for fault in heard.faults],
-        "main_fault": None if main is None else _fault(main),
+        "main_fault": None if main is None else _fault(main) | {"cure": CURES.get(main.kind)},
         "notes": list(heard.notes),
     }
 

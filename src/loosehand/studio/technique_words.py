@@ -80,4 +80,5 @@ def _fault(fault: Json, places_per_count: int) -> str:
     names = place_names(places_per_count)
     place = names[fault["place"]] if fault["place"] < len(names) else str(fault["place"] + 1)
     unit = "ms" if fault["kind"] in ("late", "early") else "dB"
-    return f"The {place} is {fault['effect']:.1f} {unit} {fault['kind']}."
+    cure = f" To try: {fault['cure']}" if fault.get("cure") else ""
+    return f"The {place} is {fault['effect']:.1f} {unit} {fault['kind']}.{cure}"
