@@ -5,9 +5,9 @@ grid. Everything is exact: places are whole numbers, tempos are fractions. ``che
 refuses what four limbs cannot play and names the place.
 """
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from typing import Literal
 
 from loosehand.errors import BadNotation
@@ -292,13 +292,17 @@ def _check_bar(bar: Bar, where: str) -> None:
     if bar.places > MOST_PLACES:
         raise BadNotation(f"{where}: {bar.places} places, want {MOST_PLACES} at most")
     taken: dict[tuple[int, str], Stroke] = {}
+    places = bar.places
     for stroke in bar.strokes:
-        if not 0 <= stroke.place < bar.places:
+        if not 0 <= stroke.place < places:
             raise BadNotation(
                 f"{where}: a stroke at place {stroke.place} lies outside the bar, "
                 f"whose places are 0 to {bar.places - 1}"
             )
-        fault = next(_faults(stroke, taken), None)
+        fault = _fault(stroke.limb, stroke.instrument, stroke.marks)
+        if (stroke.place, stroke.limb) in taken and fault is None:
+            other = taken[stroke.place, stroke.limb].instrument
+            fault = f"the {stroke.limb} has two strokes at once, on {other} and {stroke.instrument}"
         if fault is not None:
             raise BadNotation(f"{_where_in_bar(bar, stroke.place, where)}: {fault}")
         taken[stroke.place, stroke.limb] = stroke
@@ -319,24 +323,21 @@ def _other_hand(limb: str) -> str:
     return "left hand" if limb == "right hand" else "right hand"
 
 
-def _faults(stroke: Stroke, taken: dict[tuple[int, str], Stroke]) -> Iterator[str]:
-    if stroke.limb not in LIMBS:
-        yield f"'{stroke.limb}' is no limb, want one of {', '.join(LIMBS)}"
-    if stroke.instrument not in INSTRUMENTS:
-        yield f"'{stroke.instrument}' is no instrument, want one of {', '.join(INSTRUMENTS)}"
-    by_foot = stroke.limb.endswith("foot")
-    if INSTRUMENTS[stroke.instrument].by_foot != by_foot:
-        yield (
-            f"the {stroke.limb} cannot play the {stroke.instrument}, "
-            f"which belongs to the {'hands' if by_foot else 'feet'}"
-        )
-    unknown = [mark for mark in stroke.marks if mark not in MARKS]
-    if unknown or len(set(stroke.marks)) != len(stroke.marks):
-        yield f"marks {', '.join(stroke.marks)}: want each once, of {', '.join(MARKS)}"
-    if "accent" in stroke.marks and "ghost" in stroke.marks:
-        yield "a stroke is an accent or a ghost note, not both"
-    if "flam" in stroke.marks and by_foot:
-        yield f"a flam is played by the hands, not by the {stroke.limb}"
-    if (stroke.place, stroke.limb) in taken:
-        other = taken[stroke.place, stroke.limb].instrument
-        yield f"the {stroke.limb} has two strokes at once, on {other} and {stroke.instrument}"
+@lru_cache(maxsize=4096)
+def _fault(limb: str, instrument: str, marks: tuple[str, ...]) -> str | None:
+    """Return what is wrong with a stroke in itself, wherever it stands."""
+    by_foot = limb.endswith("foot")
+    if limb not in LIMBS:
+        return f"'{limb}' is no limb, want one of {', '.join(LIMBS)}"
+    if instrument not in INSTRUMENTS:
+        return f"'{instrument}' is no instrument, want one of {', '.join(INSTRUMENTS)}"
+    if INSTRUMENTS[instrument].by_foot != by_foot:
+        owner = "hands" if by_foot else "feet"
+        return f"the {limb} cannot play the {instrument}, which belongs to the {owner}"
+    if not set(marks) <= set(MARKS) or len(set(marks)) != len(marks):
+        return f"marks {', '.join(marks)}: want each once, of {', '.join(MARKS)}"
+    if "accent" in marks and "ghost" in marks:
+        return "a stroke is an accent or a ghost note, not both"
+    if "flam" in marks and by_foot:
+        return f"a flam is played by the hands, not by the {limb}"
+    return None
