@@ -77,7 +77,7 @@ def test_later_rounds_are_left_out(in_process, chart):
     done = in_process("reach", "--chart", chart, "--json", "--as-of", "2027-02-06")
     hand = done.object["hands"][0]
     assert (done.object["as_of"], hand["rounds"]) == ("2027-02-06", 18)
-    assert "18 rounds after 2027-02-06 are left out." in hand["notes"]
+    assert "18 rounds after 2027-02-06 left out." in hand["notes"]
 
 
 @pytest.mark.parametrize(

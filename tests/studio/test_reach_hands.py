@@ -72,7 +72,7 @@ def test_a_day_may_be_asked_for():
     """Rounds after the day are left out and counted; a hand with none before it is named."""
     found = hands([*rows(), *rows(hand="right", days=1)], as_of=DAY - timedelta(days=1))
     (job,) = found.jobs
-    assert any("3 rounds after 2027-02-28 are left out." in note for note in fit_job(job).notes)
+    assert any("3 rounds after 2027-02-28 left out." in note for note in fit_job(job).notes)
     assert found.notes == (
         "Of Ines, 1 kind of rounds has no round with a count up to 2027-02-28, and no answer.",
     )

@@ -50,7 +50,7 @@ def dates_by_curve(
     Raises
     ------
     NotIdentifiable   if fewer than three days tell of the hand
-    BadTempo, InputError   if tempo or time cannot be
+    InputError   if the time cannot be
     """
     told = [day for day in reach.days if day.own_sd_bpm < _TELLING_SD_BPM]
     if len(told) < 3:

@@ -55,7 +55,7 @@ def choose_rounds(rounds: Sequence[RoundSeen], *, kind: HandKind, as_of: date) -
         raise NotIdentifiable(f"no round of this hand and kind is on the chart up to {as_of}")
     notes = []
     if len(past) < len(own):
-        notes.append(f"{_rounds(len(own) - len(past))} after {as_of} are left out.")
+        notes.append(f"{_rounds(len(own) - len(past))} after {as_of} left out.")
     days = sorted({each.day for each in past})
     first = max(_after_gap(days), days[-1] - timedelta(days=_WINDOW_DAYS - 1))
     kept = [each for each in past if each.day >= first]
@@ -65,8 +65,8 @@ def choose_rounds(rounds: Sequence[RoundSeen], *, kind: HandKind, as_of: date) -
         kept = [each for each in kept if each.day >= first]
     if len(kept) < len(past):
         notes.append(
-            f"{_rounds(len(past) - len(kept))} before {first} are left out: they are too long ago "
-            "or too many to tell of today."
+            f"{_rounds(len(past) - len(kept))} before {first} left out: too long ago, or too "
+            "many, to tell of today."
         )
     told_of = min(as_of, days[-1] + timedelta(days=_LONG_AGO_DAYS))
     if told_of < as_of:

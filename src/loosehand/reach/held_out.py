@@ -22,6 +22,9 @@ __all__ = ["held_out_scores"]
 
 FloatArray = NDArray[np.float64]
 _NODES = 11
+_MANY_NODES = 81
+_NARROW_BPM = 3.0
+"""A cavity wider than this is walked through in many nodes: the peak in it may be narrow."""
 
 
 def held_out_scores(task: Task, point: Point) -> FloatArray:
@@ -41,8 +44,9 @@ def held_out_scores(task: Task, point: Point) -> FloatArray:
     precision = np.maximum(1.0 / spread - mode.weight, 1e-6)
     site = mode.weight * mode.day_bpm + mode.pull
     mean = (mode.day_bpm / spread - site) / precision
-    nodes, weights = np.polynomial.hermite_e.hermegauss(_NODES)
-    by_node = np.empty((_NODES, len(data.days)))
+    is_narrow = float(precision.min()) > _NARROW_BPM**-2
+    nodes, weights = np.polynomial.hermite_e.hermegauss(_NODES if is_narrow else _MANY_NODES)
+    by_node = np.empty((len(nodes), len(data.days)))
     for row, node in enumerate(nodes):
         minute = (mean + node / np.sqrt(precision))[data.day_index]
         low, high = margins(task, point.noise, minute_bpm=minute, log_shape=mode.log_shape)

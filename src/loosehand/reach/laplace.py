@@ -20,7 +20,7 @@ from loosehand.reach.laws import Law
 from loosehand.reach.margin import Margin, Noise, margin
 from loosehand.reach.prior import LAPSE_SHARE
 
-__all__ = ["Mode", "Shape", "Task", "find_mode", "margins"]
+__all__ = ["Mode", "Shape", "Task", "find_mode", "log_chance", "margins"]
 
 FloatArray = NDArray[np.float64]
 _MOST_STEPS = 40
@@ -183,6 +183,20 @@ def _likelihood(
     low, high = margins(task, noise, minute_bpm=day[data.day_index], log_shape=shape)
     found = interval_chance(low.z, high.z, lapse_share=LAPSE_SHARE, lapse_chance=data.lapse_chance)
     return float(found.log_chance.sum()), _gathered(found, low, high, data, task.law)
+
+
+def log_chance(task: Task, noise: Noise, *, minute_bpm: FloatArray, log_shape: FloatArray) -> float:
+    """Log chance of all rounds.
+
+    Parameters
+    ----------
+    minute_bpm : float array, shape (n,), tempo held for a minute, by round
+    log_shape : float array, shape (k,)
+    """
+    low, high = margins(task, noise, minute_bpm=minute_bpm, log_shape=log_shape)
+    lapse = task.data.lapse_chance
+    found = interval_chance(low.z, high.z, lapse_share=LAPSE_SHARE, lapse_chance=lapse)
+    return float(found.log_chance.sum())
 
 
 def margins(

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from loosehand.reach.draws import level_covariance
 from loosehand.reach.hand_data import HandData, fresh_bounds_s, order_varies
-from loosehand.reach.laplace import Mode, Shape, Task, find_mode, margins
+from loosehand.reach.laplace import Mode, Shape, Task, find_mode, log_chance, margins
 from loosehand.reach.laws import LAWS, Law
 from loosehand.reach.margin import Noise
 from loosehand.reach.noises import LawFit, Start, fit_law, fit_law_at
@@ -25,6 +25,10 @@ FloatArray = NDArray[np.float64]
 _SURE_Z = 4.5
 _SLIGHT = 1e-3
 _REFRESHES = 2
+_LEVELS_BPM = np.arange(16.0, 221.0, 6.0)
+_LEVEL_SD_BPM = 30.0
+"""Wider than the prior of the level: the climb begins where the rounds are, not where they ought
+to be."""
 
 
 @dataclass(frozen=True)
@@ -75,10 +79,10 @@ def fit_laws(
     prior : what is believed beforehand
     recovery_s : time constant of recovery
     """
-    day = _first_guess(data, prior)
     spreads = np.array([prior.log_form_bpm, prior.log_tempo_noise_bpm, prior.log_time_noise])
     seen: list[tuple[Task, Mode]] = []
     for task in _tasks(data, laws=laws, prior=prior):
+        day = _first_guess(task, spreads)
         seen.append(_told_apart(task, Start(day, task.shape.mean, spreads), recovery_s))
     seen.sort(key=lambda each: -each[1].log_evidence)
     fits: list[LawFit] = []
@@ -250,13 +254,19 @@ def _shape(law: Law, prior: Prior) -> Shape:
     return Shape(np.array(mean[:size]), np.array(sd[:size]))
 
 
-def _first_guess(data: HandData, prior: Prior) -> FloatArray:
-    """A first guess of the days: between what was held to the end and what was lost."""
-    on = np.isinf(data.high_s)
-    held = data.tempo_bpm[on].max() if on.any() else data.tempo_bpm.min() - 10.0
-    lost = data.tempo_bpm[~on].min() if (~on).any() else held + 10.0
-    guess = 0.5 * (min(held, lost + 10.0) + lost)
-    return np.full(len(data.days), 0.8 * guess + 0.2 * prior.minute_bpm)
+def _first_guess(task: Task, log_spreads: FloatArray) -> FloatArray:
+    """The likeliest of some levels, the same on all days.
+
+    Far from it every round looks like a slip, and there is no slope that a climb could follow.
+    """
+    noise = _noise(Start(task.shape.mean, task.shape.mean, log_spreads))
+    heights = []
+    for level in _LEVELS_BPM:
+        minute_bpm = np.full(len(task.data.tempo_bpm), level)
+        off = (level - task.minute_bpm) / _LEVEL_SD_BPM
+        chance = log_chance(task, noise, minute_bpm=minute_bpm, log_shape=task.shape.mean)
+        heights.append(chance - 0.5 * off**2)
+    return np.full(len(task.data.days), _LEVELS_BPM[int(np.argmax(heights))])
 
 
 def _shares(log_evidence: Sequence[float]) -> list[float]:

@@ -104,8 +104,9 @@ def _joined(one: tuple[float, float], other: tuple[float, float]) -> tuple[float
 
     Examples
     --------
-    >>> _joined((0.0, 1.0), (2.0, 1.0))
-    (1.0, 0.7071067811865475)
+    >>> mean, spread = _joined((0.0, 1.0), (2.0, 1.0))
+    >>> mean, round(spread, 4)
+    (1.0, 0.7071)
     """
     weights = one[1] ** -2, other[1] ** -2
     mean = (one[0] * weights[0] + other[0] * weights[1]) / sum(weights)
