@@ -13,7 +13,6 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
-from starlette.types import Message, Receive
 
 from loosehand.errors import InputError, LoosehandError
 from loosehand.hear.heard import ListenRequest
@@ -33,6 +32,7 @@ from loosehand.studio.round_tags import (
     check_whole,
 )
 from loosehand.web.desk import Desk, desk_of, page
+from loosehand.web.limited_body import limited
 from loosehand.web.statuses import http_status
 
 __all__ = ["MOST_BYTES", "ROUTES"]
@@ -40,7 +40,6 @@ __all__ = ["MOST_BYTES", "ROUTES"]
 MOST_BYTES = 300_000_000
 """About an hour and a half of uncompressed sound; a minute is 6 MB, compressed 1 MB."""
 
-_MOST_DRAINED_BYTES = 10 * MOST_BYTES
 _MOST_FIELDS = 30
 _MOST_PLACES = 12
 _SUFFIX = re.compile(r"[.][A-Za-z0-9]{1,5}")
@@ -98,31 +97,10 @@ def _form(
 
 def _limited(request: Request) -> Request:
     """Return a request whose body ends with an error where it is too long."""
-    return Request(request.scope, _receive_up_to(request.receive, MOST_BYTES))
-
-
-def _receive_up_to(receive: Receive, most_bytes: int) -> Receive:
-    """Hand a body on up to a length; of a longer one hear the rest out, and then refuse it.
-
-    A browser that is cut short shows no answer, so what is too long is let come, and dropped.
-    """
-    came = 0
-
-    async def limited() -> Message:
-        nonlocal came
-        message = await receive()
-        came += len(message.get("body", b""))
-        if came <= most_bytes:
-            return message
-        while message.get("more_body") and came <= _MOST_DRAINED_BYTES:
-            message = await receive()
-            came += len(message.get("body", b""))
-        raise InputError(
-            f"the file is larger than {most_bytes // 1_000_000} MB: "
-            "send one round, not a whole session"
-        )
-
-    return limited
+    too_long = (
+        f"the file is larger than {MOST_BYTES // 1_000_000} MB: send one round, not a whole session"
+    )
+    return limited(request, most_bytes=MOST_BYTES, sentence=too_long)
 
 
 def _file_of(form: FormData) -> UploadFile:
