@@ -75,15 +75,15 @@ def test_every_number_is_heard_or_marked_as_written(made):
 
 
 def test_there_are_some_weeks_of_some_players_with_rest_days(made, now):
-    """The chart has three players, four weeks, and days without a workout."""
+    """The chart has three players, ten weeks, and days without a workout."""
     studio, _, _ = made[0]
     with studio.look() as session:
         assert len(player_names(session)) == 3
         rounds = chart_rounds(session, player=DEMO_PLAYER)
     days = {found.row.day for found in rounds}
     span = max(days) - min(days)
-    assert span == timedelta(days=28)
-    assert len(days) == 17
+    assert span == timedelta(days=70)
+    assert len(days) == 41
     assert {found.row.tags.hand for found in rounds} == {"left", "right"}
     assert all(0 <= found.row.count_held <= found.row.tags.counts for found in rounds)
 

@@ -46,6 +46,7 @@ def serve(
     """
     from loosehand.studio.database import default_folder, open_studio
     from loosehand.studio.round_tags import check_whole
+    from loosehand.web.refit_beside import RefitBeside
     from loosehand.web.serve import local_server
 
     own = default_folder()
@@ -59,6 +60,7 @@ def serve(
             now=_now,
             port=number,
             certificate_folder=own.with_name("local-network") if local_network else None,
+            refit=RefitBeside(folder),
         )
         with closing(server):
             if demo:

@@ -7,7 +7,7 @@ makes the same studio, laid out to end on the day it is made.
 
 import tempfile
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from itertools import count
 from pathlib import Path
@@ -29,6 +29,7 @@ from loosehand.studio.round_tags import RoundTags
 from loosehand.studio.sound import path_of_content
 
 if TYPE_CHECKING:
+    from loosehand.players.charts import ChartRound
     from loosehand.players.performance import Failure, HandAsked
 
 __all__ = ["DEMO_PLAYER", "DemoTake", "make_demo", "next_words"]
@@ -36,17 +37,14 @@ __all__ = ["DEMO_PLAYER", "DemoTake", "make_demo", "next_words"]
 DEMO_PLAYER = "Nerys"
 _SEED = 20270301
 _ROUND_S = 60.0
-_WEEKS = 4
+_WEEKS = 10
 _WORKOUT_DAYS = (0, 2, 3, 5)
 """Days of a week with a workout; the others are rest days."""
-_TEMPOS_BPM = tuple(range(80, 115, 5))
-_SOFTENING_BPM = 8.0
-"""How fast the invented hold shortens above a hand's edge. Invented."""
 
 
 @dataclass(frozen=True)
 class _Invented:
-    """An invented player: the tempo that each hand holds for about a minute, and its gain."""
+    """An invented player: the tempo that each hand holds for a minute, and its gain a month."""
 
     name: str
     left_bpm: float
@@ -58,9 +56,9 @@ class _Invented:
 
 
 _PLAYERS = (
-    _Invented(DEMO_PLAYER, 90.0, 98.0, 5.0, "whip fours", "pad", "medium"),
-    _Invented("Tobin", 82.0, 86.0, 3.0, "wrist singles", "pad", "medium"),
-    _Invented("Maud", 99.0, 104.0, 1.5, "push-pull", "hat", "soft"),
+    _Invented(DEMO_PLAYER, 95.0, 103.0, 2.5, "whip fours", "pad", "medium"),
+    _Invented("Tobin", 85.0, 89.0, 1.5, "wrist singles", "pad", "medium"),
+    _Invented("Maud", 100.0, 105.0, 0.5, "push-pull", "hat", "soft"),
 )
 
 
@@ -141,68 +139,66 @@ def _invented_rows(today: date) -> list[ChartRow]:
 
 
 def _rows_of(player: _Invented, today: date, rng: np.random.Generator) -> list[ChartRow]:
-    """Invent a player's past weeks."""
-    first = today - timedelta(weeks=_WEEKS)
-    rows: list[ChartRow] = []
-    for week in range(_WEEKS):
-        for weekday in _WORKOUT_DAYS:
-            share = (7 * week + weekday) / (7 * _WEEKS)
-            form_bpm = player.gain_bpm * share + float(rng.normal(0.0, 1.5))
-            day = first + timedelta(weeks=week, days=weekday)
-            rows += _workout(player, day, form_bpm=form_bpm, tightens=week == 0, rng=rng)
-    return rows
+    """Invent a player's past weeks: a ladder of both hands on every day with a workout.
 
-
-def _workout(
-    player: _Invented, day: date, *, form_bpm: float, tightens: bool, rng: np.random.Generator
-) -> list[ChartRow]:
-    """Invent a workout: each hand up the ladder until two tempos in a row were lost early.
-
-    Rounds that were lost early feel tense, where the player still tightens up; else like work.
+    Rounds that were lost early feel tense in the first week, while the player still tightens up;
+    after that like work.
     """
-    early_feel = "tense" if tightens else "working"
-    rows: list[ChartRow] = []
-    for hand, edge_bpm in (("left", player.left_bpm), ("right", player.right_bpm)):
-        early = 0
-        for tempo_bpm in _TEMPOS_BPM:
-            above = (tempo_bpm - edge_bpm - form_bpm) / _SOFTENING_BPM
-            share = float(np.exp(-above) * rng.lognormal(0.0, 0.12))
-            held = min(tempo_bpm, int(tempo_bpm * share))
-            feel = early_feel if held < tempo_bpm // 3 else None
-            rows.append(_row(player, day, len(rows) + 1, hand, tempo_bpm, held, feel=feel))
-            early = early + 1 if held <= 16 else 0
-            if early == 2:
-                break
-    return rows
+    from loosehand.players.charts import ChartPlayer, LadderHabit, play_ladders
+
+    hands = {
+        hand: ChartPlayer(
+            law="hyperbolic",
+            minute_bpm=minute_bpm,
+            short_lead_bpm=8.0,
+            top_s=0.0,
+            gain_bpm_per_month=player.gain_bpm,
+            day_form_bpm=1.5,
+            time_noise=0.15,
+            tempo_noise_bpm=0.8,
+            recovery_s=30.0,
+            lapse_share=0.01,
+        )
+        for hand, minute_bpm in (("left", player.left_bpm), ("right", player.right_bpm))
+    }
+    days = [7 * week + weekday for week in range(_WEEKS) for weekday in _WORKOUT_DAYS]
+    habit = LadderHabit(below_edge_bpm=15.0, round_s=_ROUND_S)
+    first = today - timedelta(weeks=_WEEKS)
+    return [
+        _row(
+            player,
+            first + timedelta(days=each.day),
+            each,
+            early_feel="tense" if each.day < 7 else "working",
+        )
+        for each in play_ladders(hands, days, rng, habit=habit)
+    ]
 
 
-def _row(
-    player: _Invented,
-    day: date,
-    order: int,
-    hand: str,
-    tempo_bpm: int,
-    held: int,
-    *,
-    feel: str | None,
-) -> ChartRow:
-    """Lay out one invented round."""
+def _row(player: _Invented, day: date, found: "ChartRound", *, early_feel: str) -> ChartRow:
+    """Lay out one invented round; it has ``early_feel`` if it was lost early."""
+    tags = _tags(player, found.hand, found.tempo_bpm)
+    feel = early_feel if found.count_held < tags.counts // 3 else None
     return ChartRow(
         day=day,
-        order=order,
+        order=found.order,
         player=player.name,
-        tags=RoundTags(
-            hand=hand,
-            tempo_bpm=float(tempo_bpm),
-            places_per_count=4,
-            round_s=_ROUND_S,
-            technique=player.technique,
-            surface=player.surface,
-            loudness=player.loudness,
-            feel=feel,
-        ),
-        count_held=held,
+        tags=replace(tags, feel=feel),
+        count_held=found.count_held,
         ended=None,
+    )
+
+
+def _tags(player: _Invented, hand: str, tempo_bpm: float) -> RoundTags:
+    return RoundTags(
+        hand=hand,
+        tempo_bpm=float(tempo_bpm),
+        places_per_count=4,
+        round_s=_ROUND_S,
+        technique=player.technique,
+        surface=player.surface,
+        loudness=player.loudness,
+        feel=None,
     )
 
 
@@ -210,10 +206,8 @@ def _file_demo_take(
     studio: Studio, asked: _Asked, seed: int, *, hearing: Hearing, now: datetime
 ) -> DemoTake:
     """Have a simulated player play a take, and file it as anybody's."""
-    player = _PLAYERS[0]
-    today = now.astimezone().date()
-    row = _row(player, today, seed + 1, asked.hand, asked.tempo_bpm, 0, feel=None)
-    tags = row.tags
+    player, today = _PLAYERS[0], now.astimezone().date()
+    tags = _tags(player, asked.hand, asked.tempo_bpm)
     request = ListenRequest(
         tempo_bpm=tags.tempo_bpm,
         places_per_count=tags.places_per_count,
@@ -222,7 +216,7 @@ def _file_demo_take(
         first_count_s=None,
     )
     bare = ChartRow(
-        day=row.day, order=row.order, player=row.player, tags=tags, count_held=None, ended=None
+        day=today, order=seed + 1, player=player.name, tags=tags, count_held=None, ended=None
     )
     with tempfile.TemporaryDirectory() as passing:
         source = Path(passing) / "take.m4a"

@@ -27,6 +27,7 @@ from loosehand.web.live.sittings import Sittings
 from loosehand.web.local_network import LocalNetwork
 from loosehand.web.pages import chart, phone, reach, send, stand, take, today
 from loosehand.web.pairing import Pairing
+from loosehand.web.refit_beside import RefitBeside
 from loosehand.web.statuses import http_status
 
 __all__ = ["make_app"]
@@ -43,6 +44,7 @@ def make_app(
     now: Callable[[], datetime],
     hosts: frozenset[str],
     network: LocalNetwork | None = None,
+    refit: RefitBeside | None = None,
 ) -> Starlette:
     """Make the app of one studio.
 
@@ -53,6 +55,7 @@ def make_app(
     now : tells the moment, with its zone
     hosts : names that this server answers to; others are refused
     network : how this machine is reached from others, None where it is not
+    refit : what scores forecasts beside the pages, None for nothing; closed with the app
 
     Returns
     -------
@@ -74,16 +77,28 @@ def make_app(
             LoosehandError: _say_error,
             404: _say_not_found,
         },
-        lifespan=_clearing_away,
+        lifespan=_running,
     )
     app.state.sittings = Sittings(studio, hearing=hearing, now=now)
-    app.state.desk = Desk(studio, hearing, now, templates, pairing, network)
+    app.state.desk = Desk(studio, hearing, now, templates, pairing, network, refit)
     return app
 
 
 @asynccontextmanager
+async def _running(app: Starlette) -> AsyncIterator[None]:
+    """Do what goes on beside the pages, while the app runs."""
+    desk: Desk = app.state.desk
+    if desk.refit is not None:
+        await run_in_threadpool(desk.refit.ask, today=desk.today())
+    async with _clearing_away(app):
+        yield
+    if desk.refit is not None:
+        await run_in_threadpool(desk.refit.close)
+
+
+@asynccontextmanager
 async def _clearing_away(app: Starlette) -> AsyncIterator[None]:
-    """While the app runs, file the rounds of pages that went away and do not come back."""
+    """File the rounds of pages that went away and do not come back."""
     sittings: Sittings = app.state.sittings
 
     async def keep_clearing() -> None:

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from starlette.requests import HTTPConnection
@@ -13,6 +13,7 @@ from loosehand.studio.database import Studio
 from loosehand.studio.hearing import Hearing
 from loosehand.web.local_network import LocalNetwork
 from loosehand.web.pairing import Pairing
+from loosehand.web.refit_beside import RefitBeside
 
 __all__ = ["Desk", "desk_of", "page"]
 
@@ -29,6 +30,7 @@ class Desk:
     templates : the pages' texts
     pairing : the devices that may come in from the local network
     network : how this machine is reached there, None where it is not
+    refit : what scores forecasts beside the pages, None for nothing
     """
 
     studio: Studio
@@ -37,6 +39,11 @@ class Desk:
     templates: Jinja2Templates
     pairing: Pairing
     network: LocalNetwork | None
+    refit: RefitBeside | None = None
+
+    def today(self) -> date:
+        """Return the day it is here."""
+        return self.now().astimezone().date()
 
 
 def desk_of(connection: HTTPConnection) -> Desk:

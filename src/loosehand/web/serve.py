@@ -29,6 +29,7 @@ from loosehand.web.local_network import (
     check_reachable,
     names_of_this_machine,
 )
+from loosehand.web.refit_beside import RefitBeside
 
 __all__ = ["FIRST_PORT", "LocalServer", "local_server", "open_port"]
 
@@ -154,6 +155,7 @@ def local_server(
     now: Callable[[], datetime],
     port: int | None,
     certificate_folder: Path | None,
+    refit: RefitBeside | None = None,
 ) -> LocalServer:
     """Take the ports and make the app.
 
@@ -164,6 +166,7 @@ def local_server(
     now : tells the moment, with its zone
     port : on this machine; 0 for any that is free, None for ours or the next that is free
     certificate_folder : where the certificate for the local network is kept; None for no network
+    refit : what scores forecasts beside the pages, None for nothing
 
     Raises
     ------
@@ -172,7 +175,7 @@ def local_server(
     """
     if certificate_folder is None:
         here = open_port(_HERE, port)
-        app = make_app(studio, hearing=hearing, now=now, hosts=_OWN_HOSTS)
+        app = make_app(studio, hearing=hearing, now=now, hosts=_OWN_HOSTS, refit=refit)
         return LocalServer(app, here, None)
     addresses, names = check_reachable(addresses_of_this_machine()), names_of_this_machine()
     certificate = ensure_certificate(certificate_folder, hosts=(*addresses, *names), now=now())
@@ -184,7 +187,12 @@ def local_server(
         raise
     network = LocalNetwork(addresses, names, _number(outside), certificate.fingerprint)
     app = make_app(
-        studio, hearing=hearing, now=now, hosts=_OWN_HOSTS | network.hosts, network=network
+        studio,
+        hearing=hearing,
+        now=now,
+        hosts=_OWN_HOSTS | network.hosts,
+        network=network,
+        refit=refit,
     )
     return LocalServer(app, here, (outside, certificate))
 

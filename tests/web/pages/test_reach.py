@@ -199,7 +199,7 @@ def test_forecasts_that_were_scored_are_shown(client, studio):
         for tempo, held in ((90, 90), (95, 95 if day % 2 else 60), (100, 31))
     ]
     import_rows(studio, rows, now=NOW)
-    assert "done by the command 'loosehand refit'" in words_of(client.get(way(kind=LEFT)))
+    assert "or by the command 'loosehand refit'" in words_of(client.get(way(kind=LEFT)))
     assert fill_record(studio, "Nerys", today=NOW.date()) >= 3
     answer = client.get(way(kind=LEFT))
     found = section_of(answer, "record")

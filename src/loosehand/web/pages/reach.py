@@ -78,10 +78,13 @@ def _players(request: Request) -> Response:
 def _reach(request: Request) -> Response:
     """Show what a player's hand holds."""
     desk, player = desk_of(request), str(request.path_params["player"])
+    today = desk.today()
     asked = asked_of(request.query_params)
     with desk.studio.look() as session:
         player_of(session, player)
-    stored = reach_of(desk.studio, player, today=desk.now().astimezone().date())
+    stored = reach_of(desk.studio, player, today=today)
+    if desk.refit is not None:
+        desk.refit.ask(today=today)
     if not stored:
         return page(request, "reach_none.html", here="reach", player=player, care=CARE_SHORT)
     mine = _chosen(stored, asked.kind)

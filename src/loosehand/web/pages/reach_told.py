@@ -84,8 +84,8 @@ def record_view(record: ForecastRecord | None) -> RecordView:
     """
     if record is None:
         too_few = (
-            "No forecast was checked yet: that takes ten rounds and a later week with more, and is "
-            "done by the command 'loosehand refit'."
+            "No forecast was checked yet: that takes ten rounds and a later week with more. It is "
+            "done beside these pages, once a day, or by the command 'loosehand refit'."
         )
         return RecordView(None, (too_few,), ())
     words = [
