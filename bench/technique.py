@@ -7,8 +7,8 @@
 Rounds of a minute that are held to the end, hands, tempos and places a count as the other benches
 draw them; with ``--heard`` in the tiers ``clean_pad`` and ``home_phone``. Shares carry Wilson's
 95 % intervals. What is planted: nothing (the drive of the drawn player is the truth); one place
-8 ms late or 2 dB soft in a hand whose places are even otherwise; push against pull by 1.5 dB or
-6 ms; accents on a drawn map with some left out and some on wrong places.
+8 ms late and one 2 dB soft in a hand whose places are even otherwise; nothing in such a hand; push
+against pull by 1.5 dB and 6 ms; accents on a drawn map, some left out and some on wrong places.
 """
 
 import argparse
@@ -38,7 +38,7 @@ from loosehand.players.takes import draw_plan
 
 FIRST_SEED = 530_000
 STROKES = {"singles": 1, "whip fours": 4, "whip threes": 3, "whip twos": 2, "push-pull": 2}
-KINDS = ("drive", "late", "soft", "even", "push-pull", "accents")
+KINDS = ("drive", "fault", "even", "push-pull", "accents")
 LATE_S, SOFT_DB = 0.008, 2.0
 PUSH_DB, PUSH_S = 1.5, 0.006
 
@@ -83,30 +83,13 @@ def make(kind, rng):
         plan = replace(plan, hand="left" if rng.random() < 0.5 else "right")
         plan = replace(plan, places_per_count=min(plan.places_per_count, 4))
         player = both(player, even)
-    places = plan.places_per_count
-    if kind in ("late", "soft", "even"):
-        if kind != "late":
-            player = replace(player, accent_stretch_s=0.0)
-        place = int(rng.integers(0, places))
-        strokes = truth["strokes"]
-        if kind == "soft" and strokes == places:
-            # The one accent of the count is soft against nothing.
-            place = int(rng.integers(1, places))
-        if kind == "late" and strokes == places and place == 1:
-            player = replace(player, accent_stretch_s=0.0)
-        if kind != "even":
-            late_s, level_db = (LATE_S, 0.0) if kind == "late" else (0.0, -SOFT_DB)
-            player = both(player, lambda hand: shifted(hand, place, late_s, level_db))
-            truth["place"] = place
+    if kind == "fault":
+        player = with_faults(player, plan.places_per_count, truth, rng)
     if kind == "push-pull":
         side = int(rng.choice([-1, 1]))
-        what = ("level", "timing", "none")[int(rng.integers(0, 3))]
-        player = replace(player, technique="push-pull", accent_stretch_s=0.0, accent_db=0.0)
-        if what == "level":
-            player = replace(player, accent_db=PUSH_DB * side)
-        if what == "timing":
-            player = replace(player, accent_stretch_s=PUSH_S * side)
-        truth["planted"], truth["strokes"] = what, 2
+        player = replace(player, technique="push-pull", decay_db=0.0)
+        player = replace(player, accent_stretch_s=PUSH_S * side, accent_db=PUSH_DB * side)
+        truth["strokes"] = 2
         plan = replace(plan, places_per_count=4)
     if kind == "accents":
         player = replace(player, technique="singles")
@@ -115,6 +98,20 @@ def make(kind, rng):
     if kind == "accents":
         done = with_accents(done, truth, rng)
     return plan, done, truth
+
+
+def with_faults(player, places, truth, rng):
+    """One place 8 ms late and one 2 dB soft, each chosen by itself."""
+    strokes = truth["strokes"]
+    late, soft = (int(place) for place in rng.integers(0, places, 2))
+    if strokes == places and soft == 0:
+        # The one accent of the count is soft against nothing.
+        soft = int(rng.integers(1, places))
+    if strokes == places and late == 1:
+        player = replace(player, accent_stretch_s=0.0)
+    truth |= {"late": late, "soft": soft}
+    player = both(player, lambda hand: shifted(hand, late, LATE_S, 0.0))
+    return both(player, lambda hand: shifted(hand, soft, 0.0, -SOFT_DB))
 
 
 def with_accents(done, truth, rng):
@@ -190,7 +187,7 @@ def run(job):
     rng = np.random.default_rng([job.seed, KINDS.index(job.kind), tiers.index(job.tier)])
     plan, done, truth = make(job.kind, rng)
     row = {"kind": job.kind, "tier": job.tier, "seed": job.seed, **truth}
-    row |= {"hand": plan.hand, "tempo_bpm": plan.tempo_bpm}
+    row |= {"hand": plan.hand, "tempo_bpm": plan.tempo_bpm, "places": plan.places_per_count}
     if job.tier is None:
         hands = true_held(done)
         start = time.perf_counter()
@@ -211,21 +208,31 @@ def run(job):
             "due_heard": found.due,
             "false_heard": found.false_accents,
         }
-    return [row | answer(one) for one in told]
+    turn = 0
+    if job.tier is not None and reading.grid is not None:
+        off_s = reading.grid.first_count_s - done.first_count_s
+        turn = round(off_s / done.place_s)
+        row["grid_turned"] = turn % done.places_per_count != 0
+    per_count = done.places_per_count // (2 if plan.hand == "alternating" else 1)
+    return [row | answer(one, turn, per_count) for one in told]
 
 
-def answer(told):
-    """What was said of a hand."""
+def answer(told, turn, per_count):
+    """What was said of a hand; its places as they lie in time, whichever was taken for count 1."""
     if told is None or told.drive is None:
         return {"told": None, "confidence": None, "faults": [], "main": None}
     main = told.main_fault
     return {
         "told": told.drive.strokes,
-        "phase": told.drive.phase,
+        "phase": None
+        if told.drive.phase is None
+        else (told.drive.phase + turn) % told.drive.strokes,
         "confidence": told.drive.confidence,
         "chances": told.drive.chances,
-        "faults": [(one.place, one.kind, round(one.effect, 2)) for one in told.faults],
-        "main": None if main is None else (main.place, main.kind),
+        "faults": [
+            ((one.place + turn) % per_count, one.kind, round(one.effect, 2)) for one in told.faults
+        ],
+        "main": None if main is None else ((main.place + turn) % per_count, main.kind),
         "contrast_db": told.shape.contrast_db.told,
         "level_uneven": told.push_pull.level_uneven,
         "timing_uneven": told.push_pull.timing_uneven,
@@ -251,8 +258,7 @@ def report(tier, kind, rows):
     print(f"{kind}, {tier or 'true strokes'}: {len({row['seed'] for row in rows})} takes")
     {
         "drive": report_drive,
-        "late": report_fault,
-        "soft": report_fault,
+        "fault": report_fault,
         "even": report_even,
         "push-pull": report_push,
         "accents": report_accents,
@@ -270,46 +276,56 @@ def report_drive(rows):
         say(f"  {technique}: right", (row["told"] == row["strokes"] for row in said))
         say(f"  {technique}: cannot tell", (row["told"] is None for row in own))
     several = [row for row in told if row["told"] == row["strokes"] > 1]
+    several = [row for row in several if row["hand"] != "alternating"]
     say(
-        "drive on its true place, of those right and above 1",
+        "drive on its true place, of those right, one hand, above 1",
         (row["phase"] == 0 for row in several),
     )
+    if "grid_turned" in rows[0]:
+        say("count 1 heard on another place of the count", (row["grid_turned"] for row in rows))
     seconds = sorted(row["seconds"] for row in rows)
     print(f"  median seconds a take {seconds[len(seconds) // 2]:.4f}, longest {seconds[-1]:.4f}")
 
 
 def report_fault(rows):
-    """One planted place found, and nothing else."""
-    kind = rows[0]["kind"]
-    hit = [[row["place"], kind] in [list(one[:2]) for one in row["faults"]] for row in rows]
-    say(f"place {kind} found", hit)
-    say(
-        "  of those with the drive told",
-        (one for one, row in zip(hit, rows, strict=True) if row["told"] is not None),
-    )
-    say(
-        "it is the main fault",
-        (row["main"] is not None and tuple(row["main"]) == (row["place"], kind) for row in rows),
-    )
+    """Both planted places found, and nothing else."""
+    for kind in ("late", "soft"):
+        hit = [((row[kind], kind) in [tuple(one[:2]) for one in row["faults"]]) for row in rows]
+        say(f"place {kind} found", hit)
+        both = list(zip(hit, rows, strict=True))
+        of_count = [one for one, row in both if row["strokes"] == row["places"]]
+        say("  where the drive is as long as the count", of_count)
+        say("  where it is not", [one for one, row in both if row["strokes"] != row["places"]])
+    say("main fault is one of the two", (row["main"] in planted(row) for row in rows))
     say(
         "another place or kind listed",
-        (any(tuple(one[:2]) != (row["place"], kind) for one in row["faults"]) for row in rows),
+        (any(tuple(one[:2]) not in planted(row) for one in row["faults"]) for row in rows),
     )
+
+
+def planted(row):
+    """Place and kind of what was planted."""
+    return [(row[kind], kind) for kind in ("late", "soft")]
 
 
 def report_even(rows):
     """False findings."""
     say("anything listed with nothing planted", (bool(row["faults"]) for row in rows))
     say("a main fault named with nothing planted", (row["main"] is not None for row in rows))
+    single = [row for row in rows if row["technique"] == "singles"]
+    say("push and pull called uneven in level, single strokes", map(uneven("level"), single))
+    say("push and pull called uneven in timing, single strokes", map(uneven("timing"), single))
+
+
+def uneven(what):
+    """Tell of a row whether odd and even strokes are called uneven."""
+    return lambda row: bool(row.get(f"{what}_uneven"))
 
 
 def report_push(rows):
-    """Push against pull."""
-    for what, mark in (("level", "level_uneven"), ("timing", "timing_uneven")):
-        own = [row for row in rows if row["planted"] == what]
-        rest = [row for row in rows if row["planted"] != what]
-        say(f"uneven in {what} found", (row.get(mark) for row in own))
-        say(f"uneven in {what} said, not planted", (row.get(mark) for row in rest))
+    """Push against pull, both planted in every take."""
+    for what in ("level", "timing"):
+        say(f"uneven in {what} found", map(uneven(what), rows))
 
 
 def report_accents(rows):

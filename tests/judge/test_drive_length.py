@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from loosehand.judge.cycle_profile import cycle_of, cycle_profile
-from loosehand.judge.drive_length import PERIODS, SURE, drive_length
+from loosehand.judge.drive_length import PERIODS, PLAUSIBLE, SURE, drive_length
 from tests.judge.held_scenes import hand
 
 
@@ -56,6 +56,15 @@ def test_chances_are_those_of_all_periods():
         assert sum(found.chances) == pytest.approx(1.0)
         assert found.confidence == max(found.chances)
         assert (found.strokes is None) == (found.confidence < SURE)
+        assert found.plausible[0][0] == 1 + int(np.argmax(found.chances))
+
+
+def test_what_is_plausible_is_kept():
+    """Where one drive is told it stands alone; where none is, both that fit stand there."""
+    assert told(hand(drive=3, phase=1)).plausible == ((3, 1),)
+    open_ones = told(hand(drive=2, contrast_db=2.75, spread_db=0.5)).plausible
+    assert sorted(open_ones) == [(1, 0), (2, 0)]
+    assert PLAUSIBLE < SURE
 
 
 def test_the_answer_does_not_hang_on_how_loud_the_take_is():

@@ -14,15 +14,15 @@ from loosehand.judge.place_faults import (
 from tests.judge.held_scenes import hand, shifted
 
 
-def faults_of(held, drive=(1, 0)):
-    """Find the faults of a hand whose drive is known."""
+def faults_of(held, *drives):
+    """Find the faults of a hand whose drive is one of some; single strokes with none given."""
     cycle = cycle_of(held.places_per_count)
     return place_faults(
         cycle_profile(held, held.level_db, cycle=cycle),
         cycle_profile(held, 1e3 * held.asynchrony_s, cycle=cycle),
         places_per_count=held.places_per_count,
         place_ms=1e3 * held.place_s,
-        drive=drive,
+        drives=drives or ((1, 0),),
     )
 
 
@@ -93,10 +93,20 @@ def test_of_two_places_the_late_or_soft_one_is_named():
     assert named(faults_of(shifted(held, 1, level_db=-2.5))) == [(1, "soft")]
 
 
-def test_without_the_drive_levels_are_left_out():
-    """With the drive unknown a soft place is not named, a late one is."""
-    held = shifted(shifted(hand(spread_ms=5.0), 2, level_db=-4.0), 3, late_ms=12.0)
-    assert named(faults_of(held, None)) == [(3, "late")]
+def test_a_fault_must_be_one_with_every_drive_that_may_be_it():
+    """Between singles and twos, softer odd strokes are no fault, one still softer of them is."""
+    held = hand(drive=2, contrast_db=2.5)
+    assert named(faults_of(held, (1, 0))) != []
+    assert faults_of(held, (1, 0), (2, 0)) == ()
+    softer = shifted(held, 3, level_db=-2.5)
+    (fault,) = faults_of(softer, (1, 0), (2, 0))
+    assert (fault.place, fault.kind) == (3, "soft")
+    assert fault.effect == min(
+        one.effect
+        for drive in ((1, 0), (2, 0))
+        for one in faults_of(softer, drive)
+        if one.place == 3
+    )
 
 
 def test_the_main_fault_must_be_heard():

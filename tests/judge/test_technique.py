@@ -38,11 +38,12 @@ def test_a_short_hold_says_why():
 
 
 def test_what_cannot_be_told_names_both_that_fit():
-    """Between singles and twos the note names the two, and soft places are left open."""
+    """Between singles and twos the note names the two, and no shape is told."""
     heard = hear_technique(hand(drive=2, contrast_db=2.75, spread_db=0.5))
     assert heard.drive.strokes is None
     assert heard.notes[0].startswith("How many strokes come on a drive cannot be told: ")
-    assert len(heard.notes) == 2
+    assert heard.shape.contrast_db.told is None
+    assert heard.faults == ()
 
 
 def test_strokes_that_are_no_row_are_refused():

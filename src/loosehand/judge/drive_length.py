@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 
 from loosehand.judge.cycle_profile import CycleProfile
 
-__all__ = ["PERIODS", "SURE", "DriveLength", "drive_length"]
+__all__ = ["PERIODS", "PLAUSIBLE", "SURE", "DriveLength", "drive_length"]
 
 FloatArray = NDArray[np.float64]
 
@@ -32,6 +32,9 @@ PERIODS = (1, 2, 3, 4)
 SURE = 0.75
 """Chance from which a drive length is told. Ours: the answers are right more often than it says
 (bench/technique.py)."""
+
+PLAUSIBLE = 0.1
+"""Chance from which a drive length is still to be reckoned with. Ours, chosen, not validated."""
 
 _WIDE = 1e3
 
@@ -79,6 +82,8 @@ class DriveLength:
         None where there is none
     confidence : chance of ``strokes``, or of the likeliest one where none is told
     chances : chance of each of `PERIODS`
+    plausible : strokes and likeliest phase of every period with a chance of `PLAUSIBLE` or more,
+        likeliest first; the told one alone where one is told
     with_the_count : whether the drive falls on the same places of every count, so that accents of
         the count cannot be told from it
     """
@@ -87,6 +92,7 @@ class DriveLength:
     phase: int | None
     confidence: float
     chances: tuple[float, float, float, float]
+    plausible: tuple[tuple[int, int], ...]
     with_the_count: bool
 
 
@@ -122,14 +128,19 @@ def drive_length(
     weight /= weight.sum()
     periods = np.array([period for period, _ in cases])
     chances = [float(weight[periods == period].sum()) for period in PERIODS]
-    likeliest = PERIODS[int(np.argmax(chances))]
-    inside = np.where(periods == likeliest, weight, -1.0)
-    sure = max(chances) >= SURE
+    order = sorted(PERIODS, key=lambda period: -chances[period - 1])
+    likeliest, sure = order[0], max(chances) >= SURE
+    best = {
+        period: cases[int(np.argmax(np.where(periods == period, weight, -1.0)))]
+        for period in PERIODS
+    }
+    plausible = [best[period] for period in order if chances[period - 1] >= PLAUSIBLE]
     return DriveLength(
         strokes=likeliest if sure else None,
-        phase=cases[int(np.argmax(inside))][1] if sure and likeliest > 1 else None,
+        phase=best[likeliest][1] if sure and likeliest > 1 else None,
         confidence=max(chances),
         chances=(chances[0], chances[1], chances[2], chances[3]),
+        plausible=tuple(plausible[:1] if sure else plausible),
         with_the_count=sure and likeliest > 1 and places_per_count % likeliest == 0,
     )
 

@@ -121,16 +121,18 @@ def place_faults(
     *,
     places_per_count: int,
     place_ms: float,
-    drive: tuple[int, int] | None,
+    drives: tuple[tuple[int, int], ...],
 ) -> tuple[PlaceFault, ...]:
     """Find the places that are off, the plainest first; timing before level.
+
+    Where more than one drive may be it, a fault must be one with each of them, and the least of its
+    sizes is given.
 
     Parameters
     ----------
     level, timing : profiles over the cycle, dB and ms
     places_per_count, place_ms : places in a count, and how long each is
-    drive : strokes and phase of the drive, strokes 1 for none; None where it cannot be told, which
-        leaves the levels out
+    drives : strokes and phase of every drive that it may be, strokes 1 for none; at least one
 
     Returns
     -------
@@ -138,10 +140,20 @@ def place_faults(
     """
     if places_per_count < 2:
         return ()
-    faults = _find(_timing_series(timing, places_per_count, place_ms, drive))
-    if drive is not None:
-        faults += _find(_level_series(level, places_per_count, drive))
-    return tuple(faults)
+    timings = [_find(_timing_series(timing, places_per_count, place_ms, one)) for one in drives]
+    levels = [_find(_level_series(level, places_per_count, one)) for one in drives]
+    return (*_common(timings), *_common(levels))
+
+
+def _common(found: list[list[PlaceFault]]) -> list[PlaceFault]:
+    """Faults that are found in every list, each at its least."""
+    rest = [{(fault.place, fault.kind): fault for fault in one} for one in found[1:]]
+    same = [
+        min((fault, *(one[fault.place, fault.kind] for one in rest)), key=lambda one: one.effect)
+        for fault in found[0]
+        if all((fault.place, fault.kind) in one for one in rest)
+    ]
+    return sorted(same, key=lambda fault: -fault.effect)
 
 
 def main_fault(faults: tuple[PlaceFault, ...], *, place_ms: float) -> PlaceFault | None:
@@ -167,14 +179,12 @@ def _times_heard(fault: PlaceFault, place_ms: float) -> float:
 
 
 def _timing_series(
-    timing: CycleProfile, places_per_count: int, place_ms: float, drive: tuple[int, int] | None
+    timing: CycleProfile, places_per_count: int, place_ms: float, drive: tuple[int, int]
 ) -> _Series:
     heard = heard_displacement_ms(place_ms)
     listed = np.full(places_per_count, min(_LISTED_TIMING_MS, heard))
     known = np.zeros((0, timing.mean.size))
-    if drive is None:
-        listed[:] = heard
-    elif drive[0] > 1:
+    if drive[0] > 1:
         after = (np.arange(timing.mean.size) - drive[1]) % drive[0] == 1
         if drive[0] == places_per_count:
             listed[np.flatnonzero(after)[0] % places_per_count] = heard

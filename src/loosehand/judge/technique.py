@@ -23,7 +23,6 @@ _ONE_DRIVE = (
     "No drive of several strokes is heard; one played without accents would sound like this too."
 )
 _CANNOT_TELL = "How many strokes come on a drive cannot be told: {} and {} both fit what was heard."
-_NO_LEVEL_FAULTS = "With the drive unknown, soft and loud places cannot be told from its taps."
 
 
 @dataclass(frozen=True)
@@ -89,17 +88,16 @@ def _told(held: HeldStrokes, level: CycleProfile, timing: CycleProfile) -> Techn
     """Tell the technique from its profiles."""
     drive = drive_length(level, timing, places_per_count=held.places_per_count)
     place_ms = 1e3 * held.place_s
-    known = None if drive.strokes is None else (drive.strokes, drive.phase or 0)
     faults = place_faults(
         level,
         timing,
         places_per_count=held.places_per_count,
         place_ms=place_ms,
-        drive=known,
+        drives=drive.plausible,
     )
     shape = NO_SHAPE
-    if known is not None and known[0] > 1:
-        shape = drive_shape(held, level, timing, strokes=known[0], phase=known[1])
+    if drive.strokes is not None and drive.phase is not None:
+        shape = drive_shape(held, level, timing, strokes=drive.strokes, phase=drive.phase)
     return TechniqueHeard(
         drive=drive,
         shape=shape,
@@ -114,7 +112,7 @@ def _notes(drive: DriveLength) -> tuple[str, ...]:
     """What could not be told of the drive."""
     if drive.strokes is None:
         first, second = sorted(range(4), key=lambda at: -drive.chances[at])[:2]
-        return (_CANNOT_TELL.format(first + 1, second + 1), _NO_LEVEL_FAULTS)
+        return (_CANNOT_TELL.format(first + 1, second + 1),)
     if drive.strokes == 1:
         return (_ONE_DRIVE,)
     return (_WITH_THE_COUNT,) if drive.with_the_count else ()
