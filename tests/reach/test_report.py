@@ -92,6 +92,11 @@ def test_the_object_says_what_the_model_says(reach):
     assert hand["beyond_seen"] == ["240"]
     assert sum(each["weight"] for each in hand["laws"]) == pytest.approx(1.0, abs=1e-3)
     assert [each["day"] for each in hand["days"]] == [each.day.isoformat() for each in reach.days]
+    assert [each["recovery_s"] for each in hand["recovery"]] == [15.0, 30.0, 60.0]
+    assert [each["four_minutes_bpm"] for each in hand["recovery"]] == pytest.approx(
+        [each.four_minutes_bpm for each in reach.recovery], abs=0.006
+    )
+    assert hand["recovery_is_told"] is reach.recovery_is_told
     assert "chance" not in hand
     assert "target" not in hand
 

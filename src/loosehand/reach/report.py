@@ -162,6 +162,15 @@ def _hand(player: str, reach: Reach, asked: Asked | None) -> dict[str, Any]:
             }
             for each in reach.days
         ],
+        "recovery": [
+            {
+                "recovery_s": each.recovery_s,
+                "minute_bpm": _number(each.minute_bpm, _BPM_DIGITS),
+                "four_minutes_bpm": _number(each.four_minutes_bpm, _BPM_DIGITS),
+            }
+            for each in reach.recovery
+        ],
+        "recovery_is_told": reach.recovery_is_told,
     }
     return {**body, **_asked(reach, asked), "notes": notes}
 

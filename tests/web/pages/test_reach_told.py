@@ -2,12 +2,16 @@
 
 import math
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 
+from loosehand.reach.fit import fit_hand
+from loosehand.reach.laws import Curve
 from loosehand.reach.reach import RecoveryShift
 from loosehand.reach.record import ForecastRecord, ReliabilityBin
 from loosehand.web.pages.reach_told import (
+    curves_view,
     law_rows,
     prior_words,
     record_view,
@@ -16,6 +20,7 @@ from loosehand.web.pages.reach_told import (
     wilson,
 )
 from tests.reach.known_reach import a_reach
+from tests.reach.ladder_hands import FIRST, KIND, a_player, ladders
 from tests.web.plots.reach_pictures import drawn, moves
 
 RECORD = ForecastRecord(
@@ -27,6 +32,14 @@ RECORD = ForecastRecord(
     mean_log_score=-0.41,
     baseline_log_score=-0.6,
 )
+
+
+@pytest.fixture(scope="module")
+def curve_reach():
+    """Return the reach of a hand after four weeks of ladders."""
+    days = range(0, 28, 2)
+    rounds = ladders(a_player(), days, seed=5)
+    return fit_hand(rounds, kind=KIND, as_of=FIRST + timedelta(days=27))
 
 
 def test_no_record_is_said():
@@ -103,7 +116,45 @@ def test_a_recovery_that_is_believed_is_called_so():
 def test_what_was_believed_is_said_where_rounds_are_few():
     """With 29 rounds the prior is named, in counts of the hand's own grid; with 30 it is not."""
     reach = a_reach()
-    assert prior_words(replace(reach, rounds=30)) is None
-    assert "88 for a minute (70 to 106)" in prior_words(replace(reach, rounds=29))
+    assert prior_words(replace(reach, rounds=30), []) is None
+    assert "88 for a minute (70 to 106)" in prior_words(replace(reach, rounds=29), [])
     eight = replace(a_reach(places=8), rounds=5)
-    assert "44 for a minute (35 to 53)" in prior_words(eight)
+    assert "44 for a minute (35 to 53)" in prior_words(eight, [])
+
+
+def test_what_was_believed_is_another_where_the_hand_leans():
+    """With a well known hand of the same person beside it the belief is drawn towards that."""
+    reach = replace(a_reach(), rounds=12)
+    other = replace(reach.kind, hand="right")
+    donor = replace(a_reach(Curve("hyperbolic", 120.0, 2.0), kind=other), rounds=200)
+    said = prior_words(reach, [reach, donor])
+    assert "leans on another of the same person: 112 for a minute" in said
+    assert "88 for a minute" in prior_words(reach, [reach, replace(donor, rounds=39)])
+
+
+def test_a_target_is_told_by_every_practice_curve(curve_reach):
+    """Three rows with shares of the evidence and levels neared; the straight line nears none."""
+    asked = {"time_s": 60.0, "last": curve_reach.as_of + timedelta(days=364)}
+    view = curves_view(curve_reach, tempo_bpm=70.0, **asked)
+    assert view.sentence is None
+    assert {row.words.split(",")[0] for row in view.rows} == {
+        "in a straight line",
+        "and levels off (exponential",
+        "and levels off (power",
+    }
+    assert {row.reached for row in view.rows} == {"already"}
+    assert [row.nears for row in view.rows if "straight" in row.words] == ["no level"]
+    shares = [int(row.share.split()[-2]) for row in view.rows]
+    assert shares == sorted(shares, reverse=True)
+    assert 98 <= sum(shares) <= 102
+    assert all(float(row.nears) > 80.0 for row in view.rows if "levels" in row.words)
+    far = curves_view(curve_reach, tempo_bpm=300.0, **asked)
+    assert {row.reached for row in far.rows} == {"not within a year"}
+
+
+def test_two_days_tell_of_no_practice_curve():
+    """Where there is nothing to fit a sentence says so, and there is no row."""
+    reach = fit_hand(ladders(a_player(), 2, seed=3), kind=KIND, as_of=FIRST + timedelta(days=1))
+    view = curves_view(reach, tempo_bpm=100.0, time_s=60.0, last=reach.as_of)
+    assert view.rows == ()
+    assert "cannot be told yet" in view.sentence

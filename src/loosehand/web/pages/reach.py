@@ -29,6 +29,7 @@ from loosehand.web.pages.reach_kind import (
 )
 from loosehand.web.pages.reach_told import (
     LawRow,
+    curves_view,
     law_rows,
     prior_words,
     record_view,
@@ -95,7 +96,7 @@ def _reach(request: Request) -> Response:
         **_trend(reach, asked),
         **_answers(reach, asked),
         **_beside(reach, [each.reach for each in stored]),
-        **_told(mine),
+        **_told(mine, [each.reach for each in stored]),
     }
     kept = {"kind": kind_word(reach.kind), **_typed(request.query_params)}
     return page(
@@ -220,6 +221,7 @@ def _goal(reach: Reach, goal: TempoFor) -> dict[str, Any]:
             found, tempo_bpm=goal.tempo_bpm, time_s=goal.time_s, as_of=reach.as_of
         ),
         "beyond": beyond_words(reach, goal.time_s),
+        "curves": curves_view(reach, tempo_bpm=goal.tempo_bpm, time_s=goal.time_s, last=last),
         "rows": [
             (chance, "not within a year" if day is None else _from_now(day, reach.as_of))
             for chance, day in zip(("1 in 10", "even", "9 in 10"), days, strict=True)
@@ -296,7 +298,7 @@ def _gap_row(ahead: Reach, behind: Reach, time_s: float) -> tuple[str, str, str,
     return length_sign(time_s), bpm(gap.median), span(gap), beyond
 
 
-def _told(mine: StoredReach) -> dict[str, Any]:
+def _told(mine: StoredReach, every: Sequence[Reach]) -> dict[str, Any]:
     """The record of past forecasts, and how all this is told."""
     reach = mine.reach
     sustainable = reach.sustainable_bpm()
@@ -311,7 +313,7 @@ def _told(mine: StoredReach) -> dict[str, Any]:
         "hypothesis": HYPOTHESIS,
         "recovery": recovery_rows(reach),
         "recovery_words": recovery_words(reach),
-        "prior": prior_words(reach),
+        "prior": prior_words(reach, every),
         "notes": reach.notes,
     }
 

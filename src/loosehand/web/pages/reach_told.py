@@ -1,20 +1,30 @@
 """How the reach is told: its record, its laws, and what it takes for granted."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 
 from markupsafe import Markup
 
+from loosehand.errors import NotIdentifiable
+from loosehand.reach.alternatives import dates_by_curve
+from loosehand.reach.pool import leaning_prior
 from loosehand.reach.prior import NOBODY_KNOWN
 from loosehand.reach.reach import Reach
 from loosehand.reach.record import ForecastRecord, ReliabilityBin
 from loosehand.reach.seen import hand_rate_factor
+from loosehand.studio.reach_lean import donor_reach
+from loosehand.web.pages.chart_period import day_words
 from loosehand.web.pages.reach_words import LAW_WORDS, bpm, percent
 from loosehand.web.plots.reach_record import RecordBin, draw_record
 
 __all__ = [
+    "CurveRow",
+    "CurvesView",
     "LawRow",
     "RecordView",
+    "curves_view",
     "law_rows",
     "prior_words",
     "record_view",
@@ -27,6 +37,11 @@ _Z95 = 1.959964
 _Z80 = 1.2815515655446004
 _FEW_ROUNDS = 30
 _LEAST_RECORD_ROUNDS = 20
+_CURVE_WORDS = {
+    "straight": "in a straight line",
+    "exponential": "and levels off (exponential, Heathcote and others 2000)",
+    "power": "and levels off (power, Newell and Rosenbloom 1981)",
+}
 
 
 @dataclass(frozen=True)
@@ -54,6 +69,59 @@ class RecordView:
     svg: Markup | None
     words: tuple[str, ...]
     rows: tuple[tuple[str, str, int], ...]
+
+
+@dataclass(frozen=True)
+class CurveRow:
+    """A practice curve: its words, when it reaches a target, the level it nears, its share."""
+
+    words: str
+    reached: str
+    nears: str
+    share: str
+
+
+@dataclass(frozen=True)
+class CurvesView:
+    """Practice curves, laid out: rows, or why there are none."""
+
+    rows: tuple[CurveRow, ...]
+    sentence: str | None
+
+
+def curves_view(reach: Reach, *, tempo_bpm: float, time_s: float, last: date) -> CurvesView:
+    """Lay out when a target is reached as practice may bend.
+
+    Parameters
+    ----------
+    tempo_bpm, time_s : the target
+    last : day after which nothing is asked
+
+    Raises
+    ------
+    BadTempo, InputError   if tempo or time cannot be
+    """
+    try:
+        found = dates_by_curve(reach, tempo_bpm=tempo_bpm, time_s=time_s, last=last)
+    except NotIdentifiable:
+        too_few = "How practice bends cannot be told yet: that takes three days that tell of it."
+        return CurvesView((), too_few)
+    rows = tuple(
+        CurveRow(
+            _CURVE_WORDS[each.curve],
+            _reached(each.reached, reach.as_of),
+            "no level" if each.asymptote_bpm is None else bpm(each.asymptote_bpm),
+            percent(each.weight),
+        )
+        for each in found
+    )
+    return CurvesView(rows, None)
+
+
+def _reached(day: date | None, as_of: date) -> str:
+    if day is None:
+        return "not within a year"
+    return "already" if day == as_of else day_words(day)
 
 
 def wilson(share: float, of: int) -> tuple[float, float]:
@@ -177,14 +245,26 @@ def recovery_rows(reach: Reach) -> list[tuple[str, str, str]]:
     ]
 
 
-def prior_words(reach: Reach) -> str | None:
-    """What was believed beforehand, said where few rounds stand against it."""
+def prior_words(reach: Reach, every: Sequence[Reach]) -> str | None:
+    """What was believed beforehand, said where few rounds stand against it.
+
+    Parameters
+    ----------
+    every : reaches of the person, on one of which this may lean
+    """
     if reach.rounds >= _FEW_ROUNDS:
         return None
-    factor, prior = hand_rate_factor(reach.kind), NOBODY_KNOWN
+    donor = donor_reach(reach, every)
+    prior = NOBODY_KNOWN if donor is None else leaning_prior(reach.kind, donor)
+    of_whom = (
+        "of anybody's hand beforehand"
+        if donor is None
+        else "beforehand, of anybody's hand and of one that leans on another of the same person"
+    )
+    factor = hand_rate_factor(reach.kind)
     low, high = (prior.minute_bpm + side * _Z80 * prior.minute_sd_bpm for side in (-1, 1))
     return (
-        f"So few rounds leave room for what is believed of anybody's hand beforehand: "
+        f"So few rounds leave room for what is believed {of_whom}: "
         f"{prior.minute_bpm / factor:.0f} for a minute ({low / factor:.0f} to "
         f"{high / factor:.0f}), common practice, no source."
     )
