@@ -4,13 +4,9 @@ import pytest
 
 from loosehand.parts.grid import Meter
 from loosehand.parts.part import Bar, Stroke
-from loosehand.parts.place_words import place_in_words, stroke_in_words, strokes_in_words
+from loosehand.parts.place_words import place_in_words, stroke_in_words
 
-STRAIGHT = Bar(
-    Meter((1, 1, 1, 1), 4),
-    4,
-    (Stroke(5, "right hand", "hat", ("accent",)), Stroke(5, "right foot", "kick")),
-)
+STRAIGHT = Bar(Meter((1, 1, 1, 1), 4), 4, ())
 
 
 @pytest.mark.parametrize(
@@ -33,11 +29,3 @@ def test_a_stroke_is_said_with_its_marks():
     """Limb, instrument, marks."""
     stroke = Stroke(0, "left hand", "snare", ("flam", "accent"))
     assert stroke_in_words(stroke) == "left hand, snare, accent, flam"
-
-
-def test_what_stands_together_is_said_together():
-    """First the limb that is asked for, then who strikes with it."""
-    assert strokes_in_words(STRAIGHT, 5, "right hand") == (
-        "right hand, hat, accent; with right foot, kick"
-    )
-    assert strokes_in_words(STRAIGHT, 0, "left foot") == "left foot, nothing"

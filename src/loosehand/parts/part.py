@@ -306,8 +306,9 @@ def _check_bar(bar: Bar, where: str) -> None:
         if fault is not None:
             raise BadNotation(f"{_where_in_bar(bar, stroke.place, where)}: {fault}")
         taken[stroke.place, stroke.limb] = stroke
-    for stroke in bar.strokes:
-        if "flam" in stroke.marks and (stroke.place, _other_hand(stroke.limb)) in taken:
+    flams = [stroke for stroke in bar.strokes if "flam" in stroke.marks]
+    for stroke in flams:
+        if (stroke.place, _other_hand(stroke.limb)) in taken:
             raise BadNotation(
                 f"{_where_in_bar(bar, stroke.place, where)}: the flam of the {stroke.limb} "
                 f"needs the {_other_hand(stroke.limb)}, which has a stroke of its own there"

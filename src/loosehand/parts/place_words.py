@@ -1,8 +1,8 @@
 """Places and strokes of a part in words, as players say them."""
 
-from loosehand.parts.part import MARKS, Bar, Limb, Stroke, count_and_place
+from loosehand.parts.part import MARKS, Bar, Stroke, count_and_place
 
-__all__ = ["PLACE_NAMES", "place_in_words", "stroke_in_words", "strokes_in_words"]
+__all__ = ["PLACE_NAMES", "place_in_words", "stroke_in_words"]
 
 PLACE_NAMES: dict[int, tuple[str, ...]] = {
     1: ("",),
@@ -43,20 +43,3 @@ def stroke_in_words(stroke: Stroke) -> str:
     """
     marks = [mark for mark in MARKS if mark in stroke.marks]
     return ", ".join([stroke.limb, stroke.instrument, *marks])
-
-
-def strokes_in_words(bar: Bar, place: int, limb: Limb) -> str:
-    """Say what one limb does at a place, and who else strikes there.
-
-    Examples
-    --------
-    >>> from loosehand.parts.grid import Meter
-    >>> bar = Bar(Meter((1, 1), 4), 1, (Stroke(0, "right foot", "kick"),))
-    >>> strokes_in_words(bar, 0, "right hand")
-    'right hand, nothing; with right foot, kick'
-    """
-    there = [stroke for stroke in bar.strokes if stroke.place == place]
-    own = [stroke_in_words(stroke) for stroke in there if stroke.limb == limb]
-    others = [stroke_in_words(stroke) for stroke in there if stroke.limb != limb]
-    words = own[0] if own else f"{limb}, nothing"
-    return f"{words}; with {' and '.join(others)}" if others else words

@@ -8,6 +8,7 @@ of its floats is the fraction rounded once.
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import combinations
 from math import lcm
 from typing import Any
 
@@ -18,6 +19,7 @@ from loosehand.errors import BadNotation
 from loosehand.parts.instruments import INSTRUMENTS
 from loosehand.parts.part import (
     LIMBS,
+    MARKS,
     Bar,
     Limb,
     Mark,
@@ -56,6 +58,11 @@ _EXACT = 2**53
 _LIMB_NUMBER = {limb: number for number, limb in enumerate(LIMBS)}
 _INSTRUMENT_NUMBER = {name: number for number, name in enumerate(INSTRUMENT_NAMES)}
 _MARK_BIT = {"accent": 1, "ghost": 2, "flam": 4}
+_MARKS_NUMBER = {
+    marks: sum(map(_MARK_BIT.__getitem__, marks))
+    for length in range(len(MARKS) + 1)
+    for marks in combinations(MARKS, length)
+}
 
 
 @dataclass(frozen=True)
@@ -277,7 +284,7 @@ def _rows_of(bar: Bar, grid: _Grid) -> list[tuple[int, ...]]:
             grid.count_place[stroke.place],
             _LIMB_NUMBER[stroke.limb],
             _INSTRUMENT_NUMBER[stroke.instrument],
-            sum(map(_MARK_BIT.__getitem__, stroke.marks)),
+            _MARKS_NUMBER[stroke.marks],
         )
         for stroke in bar.strokes
     ]
