@@ -7,6 +7,8 @@ from importlib import resources
 import jsonschema
 import pytest
 
+from loosehand.studio import reach_hands, reach_work
+
 HEAD = "date,player,hand,surface,tempo_bpm,places_per_count,count_held\n"
 VALIDATOR = jsonschema.Draft202012Validator(
     json.loads((resources.files("loosehand.reach") / "reach.schema.json").read_text("utf-8"))
@@ -59,6 +61,44 @@ def test_the_studio_is_told(in_process, chart, tmp_path):
     assert in_process("chart-in", chart, *at).status == 0
     told = in_process("reach", "--json", "--player", "Ines", *at).object
     assert told == in_process("reach", "--chart", chart, "--json", "--player", "Ines").object
+
+
+def test_stored_fits_are_used_for_the_studio(in_process, chart, tmp_path, monkeypatch):
+    """The second time no hand is fitted; with --as-of, or from a file, hands are."""
+    at = ("--studio", tmp_path / "studio")
+    assert in_process("chart-in", chart, *at).status == 0
+    first = in_process("reach", "--json", *at)
+
+    fitted, fit_job = [], reach_hands.fit_job
+
+    def noted(job):
+        fitted.append(job.player)
+        return fit_job(job)
+
+    for module in (reach_work, reach_hands):
+        monkeypatch.setattr(module, "fit_job", noted)
+    again = in_process("reach", "--json", *at)
+    assert again.object == first.object
+    only = in_process("reach", "--json", "--player", "Otto", "--hand", "right", *at).object
+    assert [hand["player"] for hand in only["hands"]] == ["Otto"]
+    assert fitted == []
+    assert in_process("reach", "--as-of", "2027-02-12", "--workers", 1, *at).status == 0
+    assert fitted == ["Ines", "Otto"]
+
+
+def test_a_player_of_long_ago_is_told_of_the_own_last_day(in_process, tmp_path):
+    """In the studio each player is told of the own last days; a note names an older one."""
+    path, at = tmp_path / "chart.csv", ("--studio", tmp_path / "studio")
+    path.write_text(HEAD + lines() + lines("Otto").replace("2027-", "2026-"))
+    assert in_process("chart-in", path, *at).status == 0
+    told = in_process("reach", "--json", *at).object
+    VALIDATOR.validate(told)
+    assert told["as_of"] == "2027-02-12"
+    otto = next(hand for hand in told["hands"] if hand["player"] == "Otto")
+    assert any("it is told of 2026-02-12" in note for note in otto["notes"])
+    words = ("--tempo", 96, "--for", 60, "--target-by", "2027-12-01")
+    asked = in_process("reach", "--json", *words, *at).object
+    assert [("target" in hand) for hand in asked["hands"]] == [True, False]
 
 
 def test_a_tempo_and_a_time_are_answered(in_process, chart):

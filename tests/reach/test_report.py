@@ -143,6 +143,15 @@ def test_a_hand_of_long_ago_is_told_of_its_own_time():
     assert hand["chance"]["probability"] > 0.0
 
 
+def test_a_hand_of_another_day_says_so(reach):
+    """Where the others are told of a later day, a note names the day of this one; else none."""
+    body = report_to_json(
+        [HandReach("Ines", reach)], as_of=DAY + timedelta(days=90), asked=None, notes=[]
+    )
+    assert any("it is told of 2027-03-01." in note for note in body["hands"][0]["notes"])
+    assert not any("told of" in note for note in printed(reach)["hands"][0]["notes"])
+
+
 def test_no_tempo_lies_under_nought(reach):
     """However wide the draws, a tempo is never told as less than none."""
     draws = replace(reach.draws, level_bpm=reach.draws.level_bpm - 100.0)

@@ -3,7 +3,8 @@
 import pytest
 
 from loosehand.studio.filing import import_rows, write_count
-from loosehand.studio.reach_refresh import Refreshed, refresh_studio
+from loosehand.studio.reach_hands import hands_of_rows
+from loosehand.studio.reach_refresh import Refreshed, refresh_studio, stored_reach_of_hands
 from loosehand.studio.reach_store import reach_of
 from tests.studio.reach_scenes import LAST, chart_rows, ladder_rows, of_hand
 
@@ -71,6 +72,22 @@ def test_what_was_gone_on_with_is_fitted_from_the_beginning(two_players, now):
     write_count(two_players, chart_rows("Otto")[-2], now=now)
     reach_of(two_players, "Otto", today=LAST)
     assert refreshed(two_players).fitted == 1
+    assert refreshed(two_players).fitted == 0
+
+
+@pytest.mark.parametrize("processes", [None, 2])
+def test_hands_are_told_from_their_stored_fits(two_players, now, processes):
+    """Those asked for, in their order; what is fitted on the way is stored."""
+    rows = [*chart_rows(days=8), *chart_rows("Otto", days=8)]
+    jobs = hands_of_rows(rows, player=None, hand=None, as_of=LAST).jobs[1:]
+    told = stored_reach_of_hands(two_players, jobs, today=LAST, processes=processes)
+    assert [(each.player, each.reach.kind.hand) for each in told] == [
+        ("Ines", "right"),
+        ("Otto", "left"),
+        ("Otto", "right"),
+    ]
+    stored = [each.reach.tempo_held_bpm(60.0) for each in reach_of(two_players, "Otto", today=LAST)]
+    assert [each.reach.tempo_held_bpm(60.0) for each in told[1:]] == stored
     assert refreshed(two_players).fitted == 0
 
 

@@ -1,6 +1,7 @@
 """The commands that tell what a hand can hold."""
 
 import json
+from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Annotated
 
@@ -12,7 +13,7 @@ from loosehand.cli.studio_access import draw_table, many, present_moment, read_f
 from loosehand.errors import InputError
 
 if TYPE_CHECKING:
-    from loosehand.reach.report import Asked
+    from loosehand.reach.report import Asked, HandReach
     from loosehand.studio.chart_csv import ChartRow
 
 __all__ = ["reach", "refit"]
@@ -31,7 +32,10 @@ def reach(
     player: Annotated[str, typer.Option("--player", help="Whose alone; all if left out.")] = "",
     hand: HandWord = "",
     as_of: Annotated[
-        str, typer.Option("--as-of", help="Day told of; the last of the chart if left out.")
+        str,
+        typer.Option(
+            "--as-of", help="Day told of; the last of the chart, of the studio today if left out."
+        ),
     ] = "",
     tempo: Annotated[
         str, typer.Option("--tempo", help="With --for: the chance of holding this tempo.")
@@ -50,20 +54,23 @@ def reach(
     numbness or weakness means stop. This is coaching, not medical advice.
     """
     from loosehand.reach.report import report_to_json
-    from loosehand.studio.reach_hands import hands_of_rows, reach_of_hands
     from loosehand.studio.round_tags import HANDS, check_day, check_player, check_word
 
     if chart and studio:
         raise InputError("say --chart or --studio, not both")
     asked = _asked(tempo, for_s, target_by)
+    whose = _Whose(
+        check_player(player) if player else None,
+        check_word(hand, field="hand", words=HANDS) if hand else None,
+        check_day(as_of) if as_of else None,
+    )
     at_once = workers_of(workers)
-    day = check_day(as_of) if as_of else None
-    name = check_player(player) if player else None
-    only = check_word(hand, field="hand", words=HANDS) if hand else None
-    hands = hands_of_rows(_rows(chart, studio), player=name, hand=only, as_of=day)
-    _check_target(asked, hands.as_of)
-    found = reach_of_hands(hands.jobs, processes=at_once)
-    report = report_to_json(found, as_of=hands.as_of, asked=asked, notes=hands.notes)
+    told = (
+        _of_rows(_rows_of_file(chart), whose, asked, at_once)
+        if chart
+        else _of_studio(studio, whose, asked, at_once)
+    )
+    report = report_to_json(told.hands, as_of=told.as_of, asked=asked, notes=told.notes)
     if as_json:
         say(json.dumps(report, allow_nan=False))
         return 0
@@ -106,15 +113,59 @@ def refit(
     return 0
 
 
-def _rows(chart: str, studio: str) -> list["ChartRow"]:
-    """Rows of a file, or of the studio."""
+@dataclass(frozen=True)
+class _Whose:
+    """Of whom it is asked: player and hand, None for all; the day, None for the usual one."""
+
+    player: str | None
+    hand: str | None
+    as_of: date | None
+
+
+@dataclass(frozen=True)
+class _Told:
+    """Hands as they are told of on a day, and sentences about those that are not."""
+
+    hands: list["HandReach"]
+    as_of: date
+    notes: tuple[str, ...]
+
+
+def _of_rows(
+    rows: list["ChartRow"], whose: _Whose, asked: "Asked | None", at_once: int | None
+) -> _Told:
+    """Fit the hands of a chart."""
+    from loosehand.studio.reach_hands import hands_of_rows, reach_of_hands
+
+    hands = hands_of_rows(rows, player=whose.player, hand=whose.hand, as_of=whose.as_of)
+    _check_target(asked, hands.as_of)
+    return _Told(reach_of_hands(hands.jobs, processes=at_once), hands.as_of, hands.notes)
+
+
+def _of_studio(folder: str, whose: _Whose, asked: "Asked | None", at_once: int | None) -> _Told:
+    """Tell the hands of a studio: those of today from the stored fits."""
     from loosehand.studio.chart import chart_rounds
+    from loosehand.studio.reach_hands import hands_of_rows
+    from loosehand.studio.reach_refresh import stored_reach_of_hands
+
+    with studio_at(folder, create=False) as opened:
+        with opened.look() as session:
+            rows = [found.row for found in chart_rounds(session, player=None)]
+        if whose.as_of is not None:
+            return _of_rows(rows, whose, asked, at_once)
+        # A chart may go on after today: then its last day is told of, as that of a file is.
+        today = max((day_of("", now=present_moment()), *(row.day for row in rows)))
+        hands = hands_of_rows(rows, player=whose.player, hand=whose.hand, as_of=today)
+        _check_target(asked, today)
+        found = stored_reach_of_hands(opened, hands.jobs, today=today, processes=at_once)
+    return _Told(found, max(each.reach.as_of for each in found), hands.notes)
+
+
+def _rows_of_file(chart: str) -> list["ChartRow"]:
+    """Rows of a file."""
     from loosehand.studio.chart_csv import decode_chart_csv, read_chart_csv
 
-    if chart:
-        return read_chart_csv(decode_chart_csv(read_file(chart)))
-    with studio_at(studio, create=False) as opened, opened.look() as session:
-        return [found.row for found in chart_rounds(session, player=None)]
+    return read_chart_csv(decode_chart_csv(read_file(chart)))
 
 
 def _asked(tempo: str, for_s: str, target_by: str) -> "Asked | None":

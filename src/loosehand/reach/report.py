@@ -104,16 +104,18 @@ def report_to_json(
     return {
         "schema": SCHEMA,
         "as_of": as_of.isoformat(),
-        "hands": [_hand(each.player, each.reach, asked) for each in hands],
+        "hands": [_hand(each.player, each.reach, asked, as_of) for each in hands],
         "notes": list(notes),
     }
 
 
-def _hand(player: str, reach: Reach, asked: Asked | None) -> dict[str, Any]:
+def _hand(player: str, reach: Reach, asked: Asked | None, as_of: date) -> dict[str, Any]:
     """Object of one hand."""
     kind, improved = reach.kind, improved_of(reach)
     sustainable = reach.sustainable_bpm()
     notes = [*reach.notes, *([improved.note] if improved.note else [])]
+    if reach.as_of != as_of and not any(f"{reach.as_of}" in note for note in notes):
+        notes.append(f"This hand was not played for long: it is told of {reach.as_of}.")
     if sustainable is None:
         notes.append("No law with a sustainable tempo is likely enough to name one.")
     if asked is not None and asked.by is not None and not _can_tell_of(reach, asked.by):

@@ -1,15 +1,19 @@
-"""Fit every hand of a studio anew where need be, and score its forecasts, on several processes."""
+"""Fit the hands of a studio anew where need be, and score forecasts, on several processes."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from loosehand.reach.report import HandReach
 from loosehand.studio.chart import player_names
 from loosehand.studio.database import Studio
-from loosehand.studio.reach_hands import workers
-from loosehand.studio.reach_store import do_players, plan_player, save_work
+from loosehand.studio.reach_hands import HandJob, workers
+from loosehand.studio.reach_store import do_players, plan_player, reach_of, save_work
 
-__all__ = ["Refreshed", "refresh_studio"]
+__all__ = ["Refreshed", "refresh_studio", "stored_reach_of_hands"]
+
+_FEW_PLAYERS = 4
+"""The hands of fewer players are fitted sooner than another process has begun."""
 
 
 @dataclass(frozen=True)
@@ -46,8 +50,59 @@ def refresh_studio(
     """
     with studio.look() as session:
         names = player_names(session)
+    return _refreshed(
+        studio,
+        names,
+        today=today,
+        processes=processes,
+        with_record=with_record,
+        afresh=True,
+        done=done,
+    )
+
+
+def stored_reach_of_hands(
+    studio: Studio, jobs: Sequence[HandJob], *, today: date, processes: int | None
+) -> list[HandReach]:
+    """What hands can hold, from the stored fits; what changed is fitted and stored first.
+
+    Parameters
+    ----------
+    jobs : hands on the studio's chart up to today
+    processes : how many at once, None for one a core where there are many players
+    """
+    names = list(dict.fromkeys(job.player for job in jobs))
+    at_once = 1 if processes is None and len(names) < _FEW_PLAYERS else processes
+    _refreshed(
+        studio,
+        names,
+        today=today,
+        processes=at_once,
+        with_record=False,
+        afresh=False,
+        done=lambda player: None,
+    )
+    found = {
+        (name, each.kind): each.reach
+        for name in names
+        for each in reach_of(studio, name, today=today)
+    }
+    return [HandReach(job.player, found[job.whose]) for job in jobs]
+
+
+def _refreshed(
+    studio: Studio,
+    names: Sequence[str],
+    *,
+    today: date,
+    processes: int | None,
+    with_record: bool,
+    afresh: bool,
+    done: Callable[[str], None],
+) -> Refreshed:
+    """Do what is to do of some players."""
     plans = [
-        plan_player(studio, name, today=today, with_record=with_record, afresh=True)
+        plan_player(studio, name, today=today, with_record=with_record, afresh=afresh)
         for name in names
     ]
     fitted = weeks = not_saved = 0
