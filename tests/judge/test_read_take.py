@@ -18,12 +18,11 @@ QUALITY = Quality(20.0, 48000, -60.0, -20.0, None, 0.0, (), (), None)
 COUNTS = 30
 
 
-def heard_of(stroke_s, *, grid=True, refusal=None):
+def heard_of(stroke_s, *, grid=True, refusal=None, level_db=-20.0):
     """What the ear would say of such strokes at 100."""
     size = len(stroke_s)
-    strokes = Strokes(
-        np.asarray(stroke_s), np.full(size, -20.0), np.full(size, 0.97), np.zeros((size, 3))
-    )
+    level_db = np.broadcast_to(level_db, size).astype(float)
+    strokes = Strokes(np.asarray(stroke_s), level_db, np.full(size, 0.97), np.zeros((size, 3)))
     own = CountGrid(2.0, 0.6, COUNTS, 4, "click", 0.98) if grid else None
     return Heard(strokes, own, replace(QUALITY, refusal=refusal), None)
 
@@ -83,3 +82,35 @@ def test_alternating_hands():
     assert reading.hands is not None
     assert reading.evenness is not None
     assert reading.evenness.strokes == 4 * COUNTS
+
+
+def levels_of(drive, *, stride=1):
+    """Levels of a drive, its taps 8 dB below the accent, for every hand of ``stride``."""
+    own = np.arange(4 * COUNTS) // stride
+    return -20.0 - 8.0 * (own % drive > 0) + np.random.default_rng(8).normal(0.0, 0.8, own.size)
+
+
+@pytest.mark.parametrize("drive", [2, 3, 4])
+def test_the_drive_is_in_the_reading(drive):
+    """A drive of two, three or four is told with its contrast."""
+    technique = reading_of(heard_of(EVEN_S, level_db=levels_of(drive))).to_json()["technique"]
+    assert technique["drive_length"]["strokes"] == drive
+    assert technique["contrast_db"]["told"] == pytest.approx(8.0, abs=0.6)
+
+
+def test_the_technique_ends_with_the_hold():
+    """What comes after the break changes nothing of the technique."""
+    broken_s = np.concatenate([EVEN_S[:80], EVEN_S[80:] + 0.07])
+    level_db = levels_of(3)
+    level_db[80:] = -40.0
+    reading = reading_of(heard_of(broken_s, level_db=level_db))
+    assert reading.count_held == 20
+    assert reading.technique.drive.strokes == 3
+    assert reading.technique.shape.contrast_db.told == pytest.approx(8.0, abs=0.6)
+
+
+def test_each_hand_has_its_technique():
+    """In an alternating take each hand's drive is told from its own strokes."""
+    heard = heard_of(EVEN_S, level_db=levels_of(3, stride=2))
+    technique = reading_of(heard, hand="alternating").technique
+    assert (technique.left.drive.strokes, technique.right.drive.strokes) == (3, 3)

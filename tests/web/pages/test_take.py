@@ -102,6 +102,20 @@ def test_the_page_of_a_take(take):
     assert ("audio", "/take/1/sound") in [(tag, a.get("src")) for tag, a in tags_of(answer)]
 
 
+def test_the_technique_as_heard(studio, client):
+    """The page says in a sentence what was heard of the technique; nothing where nothing was."""
+    body = heard_take()
+    drive = body["technique"]["drive_length"] | {"strokes": 4, "with_the_count": False}
+    contrast = {"told": 6.5, "low80": 6.0, "high80": 7.0}
+    fours = body["technique"] | {"drive_length": drive, "contrast_db": contrast}
+    file_sound(studio, body=body | {"technique": fours})
+    file_sound(studio, body=body | {"technique": {}})
+    words = words_of(client.get("/take/1"))
+    assert "Technique as heard An accent comes on every fourth stroke" in words
+    assert "6.5 dB above the others" in words
+    assert "Technique as heard" not in words_of(client.get("/take/2"))
+
+
 def test_the_page_runs_under_its_own_policy(take):
     """Nothing in the page runs or styles from within it: no inline script, style or handler."""
     answer = take.get("/take/1")
