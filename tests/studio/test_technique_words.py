@@ -15,6 +15,7 @@ def heard(strokes, *, main_fault=None, push_pull=EVEN, contrast_db=None, with_th
         "drive_length": drive,
         "contrast_db": NONE | {"told": contrast_db},
         "push_pull": push_pull,
+        "faults": [] if main_fault is None else [main_fault],
         "main_fault": main_fault,
     }
 
@@ -70,6 +71,22 @@ def test_push_and_pull_are_said_where_they_differ():
         "Every second stroke differs by 1.8 dB and 7.2 ms." in said(heard(1, push_pull=uneven))[0]
     )
     assert "Every second" not in said(heard(4, push_pull=uneven))[0]
+
+
+def test_one_place_off_is_not_said_twice():
+    """Where one late place makes odd strokes late, only the place is said; the level still is."""
+    uneven = {"level_db": -1.8, "timing_ms": 4.2, "level_uneven": True, "timing_uneven": True}
+    late = {"place": 3, "kind": "late", "effect": 8.4}
+    (sentence,) = said(heard(1, push_pull=uneven, main_fault=late))
+    assert "Every second stroke differs by 1.8 dB." in sentence
+    assert sentence.endswith("The a is 8.4 ms late.")
+
+
+def test_no_chance_is_said_to_be_certain():
+    """A confidence that rounds to one is said as 99 in 100."""
+    sure = heard(3)
+    sure["drive_length"]["confidence"] = 0.9999
+    assert "(99 in 100)" in said(sure)[0]
 
 
 def test_each_hand_is_said_by_itself():

@@ -10,6 +10,10 @@ Json = dict[str, Any]
 
 _TIMES = {2: "every second stroke", 3: "every third stroke", 4: "every fourth stroke"}
 _SINGLE = "No drive of several strokes is heard: single strokes, or a drive played without accents."
+_PUSH_PULL = (
+    ("level", "level_db", "dB", ("soft", "loud")),
+    ("timing", "timing_ms", "ms", ("late", "early")),
+)
 _CANNOT_TELL = "How many strokes come on a drive cannot be told."
 
 
@@ -42,9 +46,8 @@ def _of_hand(technique: Json, places_per_count: int) -> str:
     if drive is None:
         return ""
     parts = [_drive(drive, technique["contrast_db"]["told"])]
-    uneven = _push_pull(technique["push_pull"])
-    if uneven and drive["strokes"] not in (3, 4):
-        parts.append(uneven)
+    if drive["strokes"] not in (3, 4):
+        parts += _push_pull(technique, places_per_count)
     if technique["main_fault"] is not None:
         parts.append(_fault(technique["main_fault"], places_per_count))
     return " ".join(parts)
@@ -57,22 +60,21 @@ def _drive(drive: Json, contrast_db: float | None) -> str:
         return _CANNOT_TELL
     if strokes == 1:
         return _SINGLE
-    sure = f"{round(100 * drive['confidence'])} in 100"
+    sure = f"{min(round(100 * drive['confidence']), 99)} in 100"
     contrast = "" if contrast_db is None else f", {contrast_db:.1f} dB above the others"
     alike = "; an accented count would sound the same" if drive["with_the_count"] else ""
     return f"An accent comes on {_TIMES[strokes]} ({sure}){contrast}{alike}."
 
 
-def _push_pull(push_pull: Json | None) -> str:
-    """Say how odd and even strokes differ, empty where they do not."""
-    if push_pull is None:
-        return ""
+def _push_pull(technique: Json, places_per_count: int) -> list[str]:
+    """Say how odd and even strokes differ, unless one place of the count alone makes them."""
+    push_pull = technique["push_pull"]
     found = []
-    if push_pull["level_uneven"]:
-        found.append(f"{abs(push_pull['level_db']):.1f} dB")
-    if push_pull["timing_uneven"]:
-        found.append(f"{abs(push_pull['timing_ms']):.1f} ms")
-    return f"Every second stroke differs by {' and '.join(found)}." if found else ""
+    for name, figure, unit, kinds in _PUSH_PULL:
+        off = [fault for fault in technique["faults"] if fault["kind"] in kinds]
+        if push_pull[f"{name}_uneven"] and (len(off) != 1 or places_per_count == 2):
+            found.append(f"{abs(push_pull[figure]):.1f} {unit}")
+    return [f"Every second stroke differs by {' and '.join(found)}."] if found else []
 
 
 def _fault(fault: Json, places_per_count: int) -> str:
