@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from loosehand.parts.text import parse_part
-from loosehand.rounds.hand_line import hand_line, leading_hand, longest_run, stretches_of
+from loosehand.parts.unroll import unrolled
+from loosehand.rounds.hand_load import hand_load, longest_stretch, stretches_of
 
 HEAD = "tempo: 120\nmeter: 4/4\ngrid: 4\n"
 FULL = "xxxx xxxx xxxx xxxx"
@@ -12,7 +13,7 @@ FULL = "xxxx xxxx xxxx xxxx"
 
 def a_line(body, limb="right hand", head=HEAD):
     """The line of a limb of a part."""
-    return hand_line(parse_part(head + body), limb)
+    return hand_load(unrolled(parse_part(head + body)), limb)
 
 
 def rows(stretches):
@@ -30,7 +31,7 @@ def test_a_run_is_one_stretch_and_takes_its_bars():
     """Eight bars of sixteenths at 120 are 16 s at 120, however often they are repeated."""
     line = a_line(f"[verse] x8\nRH hat {FULL}")
     assert rows(stretches_of(line)) == [(16.0, 120.0, 0)]
-    assert longest_run(line) == (0.0, pytest.approx(16.0))
+    assert longest_stretch(line) == (0.0, pytest.approx(16.0))
 
 
 def test_a_gap_of_a_count_and_more_is_a_rest():
@@ -98,22 +99,11 @@ def test_sections_and_accents_are_kept():
     ]
     assert np.flatnonzero(line.is_accent).tolist() == [0, 4, 16, 20, 47]
     assert line.bar_start_s.tolist() == [0.0, 2.0, 4.0]
-
-
-def test_the_hand_with_the_longest_run_leads():
-    """Left where it plays the longer run, right where both are equal."""
-    right = parse_part(f"{HEAD}RH hat {FULL}\nLH snare .... x... .... x...")
-    left = parse_part(f"{HEAD}RH ride x... .... .... ....\nLH hat {FULL}")
-    equal = parse_part(f"{HEAD}RH ride x.x. x.x. x.x. x.x.\nLH hat .x.x .x.x .x.x .x.x")
-    assert [leading_hand(each) for each in (right, left, equal)] == [
-        "right hand",
-        "left hand",
-        "right hand",
-    ]
+    assert line.bar_eighths.tolist() == [8.0, 8.0, 8.0]
 
 
 def test_a_limb_without_a_stroke_rests_throughout():
     """No run, and one rest as long as the tune."""
     line = a_line("[a]\nRF kick x... x... x... x...")
-    assert longest_run(line) == (0.0, 0.0)
+    assert longest_stretch(line) == (0.0, 0.0)
     assert rows(stretches_of(line)) == [(2.0, 0.0, 0)]
