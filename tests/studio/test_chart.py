@@ -4,6 +4,7 @@ import time
 from dataclasses import replace
 from datetime import date, timedelta
 
+import numpy as np
 import pytest
 
 from loosehand.errors import NotFound
@@ -13,6 +14,7 @@ from loosehand.studio.chart import (
     MonthRounds,
     chart_rounds,
     chart_rounds_between,
+    chart_rows,
     kinds_played,
     month_rounds,
     player_names,
@@ -20,8 +22,15 @@ from loosehand.studio.chart import (
     rounds_by_day,
     sheets_of,
 )
-from loosehand.studio.filing import RoundPlace, correct_count, import_rows, write_count
+from loosehand.studio.filing import (
+    RoundPlace,
+    correct_count,
+    file_take,
+    import_rows,
+    write_count,
+)
 from loosehand.studio.models import Reading, Round, Take
+from loosehand.studio.sound import incoming_sound
 
 WHIP_FOURS = Kind("whip fours", "pad", "medium", 4)
 
@@ -136,6 +145,24 @@ def test_rounds_of_one_hand_and_kind_are_asked_for_alone(studio, row, tags, now)
     assert counts(kind=WHIP_FOURS) == [0, 1]
     assert counts(hand="left", kind=WHIP_FOURS) == [0]
     assert counts(kind=Kind(None, "pad", None, 4)) == [2]
+
+
+def test_rows_are_those_of_the_rounds(studio, row, told, judged, now):
+    """Numbers written, read and corrected, and endings, as the rounds have them; one player's."""
+    rows = [replace(row, count_held=n, ended=ended) for n, ended in ((3, None), (4, "stopped"))]
+    import_rows(studio, [*rows, replace(row, player="Tobin")], now=now)
+    for scale in (1.0, 0.5):
+        noise = scale * np.random.default_rng(3).normal(scale=0.1, size=8000)
+        sound = [noise.astype(np.float32)]
+        with incoming_sound(studio.folder, sound, sample_rate_hz=8000) as incoming:
+            bare = replace(row, count_held=None, ended=None)
+            place = file_take(studio, incoming, bare, told, judged, now=now)
+    correct_count(studio, place, count_held=40, ended=None, why="a chair", now=now)
+    with studio.look() as session:
+        whole = [replace(each.row, extra={}) for each in chart_rounds(session, player="Ines")]
+        assert chart_rows(session, player="Ines") == whole
+    assert len(whole) == 4
+    assert len({(each.count_held, each.ended) for each in whole}) == 4
 
 
 def make_void(studio):

@@ -2,6 +2,7 @@
 
 import threading
 import time
+from contextlib import closing
 from dataclasses import replace
 from datetime import timedelta
 
@@ -12,6 +13,8 @@ from loosehand.errors import NotFound
 from loosehand.reach.fit import fit_hand
 from loosehand.reach.pool import leaning_prior
 from loosehand.studio import reach_store, reach_work
+from loosehand.studio.archive import pack, unpack
+from loosehand.studio.database import open_studio
 from loosehand.studio.filing import RoundPlace, correct_count, import_rows, write_count
 from loosehand.studio.models import Player, ReachFit, ReachForecast, Round
 from loosehand.studio.reach_rounds import rounds_of_rows
@@ -52,7 +55,7 @@ def no_reading(monkeypatch):
         def fail(*_, **__):
             raise AssertionError("rounds were read")
 
-        monkeypatch.setattr(reach_store, "chart_rounds", fail)
+        monkeypatch.setattr(reach_store, "chart_rows", fail)
 
     return forbid
 
@@ -367,6 +370,19 @@ def test_a_player_takes_the_fits_along(studio, now):
     with studio.look() as session:
         assert session.scalars(select(ReachFit.id)).all() == []
         assert session.scalars(select(ReachForecast.id)).all() == []
+
+
+def test_fits_stay_behind_and_are_made_again(studio, now, tmp_path, fits):
+    """An archive has no fits; unpacked, hands are fitted from the rounds, to the same numbers."""
+    filled(studio, now)
+    before = minutes(reach_of(studio, "Ines", today=LAST))
+    pack(studio, tmp_path / "a.zip", now=now)
+    with closing(open_studio(tmp_path / "other", create=True, busy_timeout_s=0.2)) as other:
+        unpack(other, tmp_path / "a.zip")
+        with other.look() as session:
+            assert session.scalars(select(ReachFit.id)).all() == []
+        assert minutes(reach_of(other, "Ines", today=LAST)) == before
+    assert fits == ["left", "right"] * 2
 
 
 @pytest.mark.timing

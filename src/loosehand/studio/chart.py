@@ -7,6 +7,7 @@ reading of the take.
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import lru_cache
 from typing import Any
 
 from sqlalchemy import (
@@ -42,6 +43,7 @@ __all__ = [
     "MonthRounds",
     "chart_rounds",
     "chart_rounds_between",
+    "chart_rows",
     "kinds_played",
     "month_rounds",
     "player_names",
@@ -209,6 +211,32 @@ def chart_rounds_between(
     if kind is not None:
         query = query.where(*_is_of(kind))
     return [_chart_round(found) for found in session.execute(query)]
+
+
+def chart_rows(session: Session, *, player: str) -> list[ChartRow]:
+    """Rows of a player's rounds that count, as played, without columns of other programs.
+
+    For those who read a chart of years: much quicker than ``chart_rounds``.
+    """
+    said = (Round.hand, Round.tempo_bpm, Round.places_per_count, Round.round_s)
+    query = (
+        select(
+            Day.date,
+            Round.order_in_day,
+            _count_in_force(),
+            _ended_in_force(),
+            *(*said, Round.technique, Round.surface, Round.loudness, Round.feel),
+        )
+        .select_from(_rounds_with_all())
+        .where(Round.standing == "counts", Day.player_id == player_of(session, player).id)
+        .order_by(Day.date, Round.order_in_day)
+    )
+    # Thousands of rounds share a few hundred tags.
+    tags_of = lru_cache(maxsize=None)(RoundTags)
+    return [
+        ChartRow(day, order, player, tags_of(*tags), count, ended)
+        for day, order, count, ended, *tags in session.execute(query)
+    ]
 
 
 def rounds_since(session: Session, *, player: str, first: date) -> list[ChartRound]:

@@ -81,7 +81,8 @@ def rounds_of_rows(rows: Iterable[ChartRow]) -> PlayerRounds:
         kind = kind_of(row.tags)
         kind = kinds.setdefault(kind, kind)
         day, order = row.day, 1 if row.day != day else order + 1
-        said.update((kind, what) for what in _what_to_say(row))
+        for what in _what_to_say(row):
+            said[kind, what] += 1
         if row.count_held is not None:
             rounds.append(_round(row, kind, order=order, count_held=row.count_held))
     notes = {

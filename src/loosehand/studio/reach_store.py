@@ -26,7 +26,7 @@ from loosehand.reach.reach import Reach
 from loosehand.reach.record import ForecastRecord, RoundForetold, WeekForetold, record_of_weeks
 from loosehand.reach.seen import HandKind
 from loosehand.reach.stored import reach_from_bytes, reach_to_bytes
-from loosehand.studio.chart import chart_rounds, player_of
+from loosehand.studio.chart import chart_rows, player_of
 from loosehand.studio.database import Studio
 from loosehand.studio.models import Correction, Day, ReachFit, ReachForecast, Reading, Round, Take
 from loosehand.studio.reach_hands import Workers
@@ -153,7 +153,7 @@ def plan_player(
     """
     with studio.look() as session:
         player_id = player_of(session, player).id
-        rounds = rounds_of_rows(found.row for found in chart_rounds(session, player=player))
+        rounds = rounds_of_rows(chart_rows(session, player=player))
         as_of = day_told_of((each.day for each in rounds.rounds), today=today)
         hands = work_of_rounds(player, rounds, as_of=as_of)
         stamp = _stamp(session, player_id, today=today)
