@@ -2,6 +2,7 @@
 
 from loosehand.players.codec import encode
 from loosehand.players.drums import DRUM_KINDS, WORK_RATE_HZ, DrumVoice, draw_drum
+from loosehand.players.part_sound import PartSound, SoundPlan, sound_of_part, wav_bytes
 from loosehand.players.people import PlayerTraits, draw_player
 from loosehand.players.performance import FAILURES, Failure, Performance
 from loosehand.players.play import TakePlan, nobody, play
@@ -18,9 +19,11 @@ __all__ = [
     "WORK_RATE_HZ",
     "DrumVoice",
     "Failure",
+    "PartSound",
     "Performance",
     "PlayerTraits",
     "Recipe",
+    "SoundPlan",
     "Take",
     "TakePlan",
     "draw_drum",
@@ -32,4 +35,6 @@ __all__ = [
     "nobody",
     "play",
     "render",
+    "sound_of_part",
+    "wav_bytes",
 ]

@@ -11,7 +11,20 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["DRUM_KINDS", "WORK_RATE_HZ", "DrumVoice", "ModelledDrum", "draw_drum", "shaded"]
+__all__ = [
+    "DRUM_KINDS",
+    "WORK_RATE_HZ",
+    "DrumPlan",
+    "DrumVoice",
+    "ModelledDrum",
+    "NoiseBand",
+    "Partials",
+    "draw_drum",
+    "drawn_partials",
+    "hat_plan",
+    "planned_drum",
+    "shaded",
+]
 
 SoundArray = NDArray[np.float32]
 FloatArray = NDArray[np.float64]
@@ -65,7 +78,7 @@ class ModelledDrum:
 
 
 @dataclass(frozen=True)
-class _Partials:
+class Partials:
     """Decaying sines: frequency, amplitude and time to fall by 1/e, each shape (n,)."""
 
     frequency_hz: FloatArray
@@ -75,7 +88,7 @@ class _Partials:
 
 
 @dataclass(frozen=True)
-class _NoiseBand:
+class NoiseBand:
     """A band of noise with its own rise and fall."""
 
     low_hz: float
@@ -86,20 +99,22 @@ class _NoiseBand:
 
 
 @dataclass(frozen=True)
-class _DrumPlan:
-    partials: _Partials
-    bands: tuple[_NoiseBand, ...]
+class DrumPlan:
+    """What a drum is made of: its length, and how many decibels an octave it dulls by 5 dB."""
+
+    partials: Partials
+    bands: tuple[NoiseBand, ...]
     length_s: float
     dulling_db: float
 
 
-def _partials(
+def drawn_partials(
     rng: np.random.Generator,
     span_hz: tuple[float, float],
     count: int,
     fall_s: tuple[float, float],
     rise_s: float,
-) -> _Partials:
+) -> Partials:
     """Inharmonic partials, the higher the weaker and the shorter."""
     low, high = np.log(span_hz)
     frequency = np.sort(np.exp(rng.uniform(low, high, count)))
@@ -107,14 +122,14 @@ def _partials(
     longest, shortest = fall_s[1], fall_s[0]
     fall = longest * (shortest / longest) ** height * np.exp(rng.normal(0.0, 0.2, count))
     amplitude = np.exp(rng.normal(0.0, 0.5, count)) * 10 ** (-rng.uniform(0.0, 0.8) * height)
-    return _Partials(frequency, amplitude / np.sqrt(np.sum(amplitude**2)), fall, rise_s)
+    return Partials(frequency, amplitude / np.sqrt(np.sum(amplitude**2)), fall, rise_s)
 
 
-def _pad(rng: np.random.Generator) -> _DrumPlan:
+def _pad(rng: np.random.Generator) -> DrumPlan:
     low = rng.uniform(120.0, 450.0)
     body_s = rng.uniform(0.010, 0.045)
-    return _DrumPlan(
-        _partials(
+    return DrumPlan(
+        drawn_partials(
             rng,
             (low, low * rng.uniform(3, 6)),
             int(rng.integers(3, 7)),
@@ -122,92 +137,95 @@ def _pad(rng: np.random.Generator) -> _DrumPlan:
             rng.uniform(0.0001, 0.0008),
         ),
         (
-            _NoiseBand(600.0, rng.uniform(2500, 6000), rng.uniform(0.2, 0.9), 1e-4, 0.006),
-            _NoiseBand(2000.0, 9000.0, rng.uniform(0.03, 0.4), 5e-5, rng.uniform(0.001, 0.004)),
+            NoiseBand(600.0, rng.uniform(2500, 6000), rng.uniform(0.2, 0.9), 1e-4, 0.006),
+            NoiseBand(2000.0, 9000.0, rng.uniform(0.03, 0.4), 5e-5, rng.uniform(0.001, 0.004)),
         ),
         0.20,
         rng.uniform(0.2, 0.6),
     )
 
 
-def _hat(rng: np.random.Generator, fall_s: float) -> _DrumPlan:
+def hat_plan(rng: np.random.Generator, fall_s: float) -> DrumPlan:
+    """Plan of a hat whose ringing falls by 1/e in a time."""
     low = rng.uniform(2500.0, 5000.0)
-    return _DrumPlan(
-        _partials(
+    return DrumPlan(
+        drawn_partials(
             rng, (low, rng.uniform(10e3, 15e3)), int(rng.integers(12, 30)), (fall_s, fall_s), 1e-4
         ),
         (
-            _NoiseBand(low, rng.uniform(9e3, 12e3), rng.uniform(0.4, 1.2), 1e-4, fall_s),
-            _NoiseBand(8e3, rng.uniform(14e3, 19e3), rng.uniform(0.3, 1.2), 1e-4, 0.6 * fall_s),
-            _NoiseBand(1200.0, 6000.0, rng.uniform(0.2, 2.0), 4e-5, rng.uniform(0.001, 0.005)),
-            _NoiseBand(250.0, 900.0, rng.uniform(0.0, 0.3), 4e-4, rng.uniform(0.01, 0.03)),
+            NoiseBand(low, rng.uniform(9e3, 12e3), rng.uniform(0.4, 1.2), 1e-4, fall_s),
+            NoiseBand(8e3, rng.uniform(14e3, 19e3), rng.uniform(0.3, 1.2), 1e-4, 0.6 * fall_s),
+            NoiseBand(1200.0, 6000.0, rng.uniform(0.2, 2.0), 4e-5, rng.uniform(0.001, 0.005)),
+            NoiseBand(250.0, 900.0, rng.uniform(0.0, 0.3), 4e-4, rng.uniform(0.01, 0.03)),
         ),
         min(8 * fall_s + 0.05, 1.5),
         rng.uniform(0.2, 0.7),
     )
 
 
-def _ride(rng: np.random.Generator) -> _DrumPlan:
+def _ride(rng: np.random.Generator) -> DrumPlan:
     ring_s = rng.uniform(0.25, 0.9)
-    return _DrumPlan(
-        _partials(rng, (rng.uniform(350, 700), 9e3), 28, (ring_s / 5, ring_s), 2e-4),
+    return DrumPlan(
+        drawn_partials(rng, (rng.uniform(350, 700), 9e3), 28, (ring_s / 5, ring_s), 2e-4),
         (
-            _NoiseBand(3000.0, 13e3, rng.uniform(0.6, 3.0), 4e-5, rng.uniform(0.001, 0.004)),
-            _NoiseBand(2200.0, 7000.0, rng.uniform(0.5, 1.5), 5e-5, rng.uniform(0.01, 0.05)),
-            _NoiseBand(3000.0, 14e3, rng.uniform(0.1, 0.5), 0.004, ring_s / 3),
+            NoiseBand(3000.0, 13e3, rng.uniform(0.6, 3.0), 4e-5, rng.uniform(0.001, 0.004)),
+            NoiseBand(2200.0, 7000.0, rng.uniform(0.5, 1.5), 5e-5, rng.uniform(0.01, 0.05)),
+            NoiseBand(3000.0, 14e3, rng.uniform(0.1, 0.5), 0.004, ring_s / 3),
         ),
         min(3.5 * ring_s, 2.5),
         rng.uniform(0.2, 0.6),
     )
 
 
-def _snare(rng: np.random.Generator) -> _DrumPlan:
+def _snare(rng: np.random.Generator) -> DrumPlan:
     low = rng.uniform(160.0, 280.0)
     wires_s = rng.uniform(0.03, 0.11)
-    return _DrumPlan(
-        _partials(rng, (low, 6 * low), int(rng.integers(4, 9)), (0.02, 0.09), 2e-4),
+    return DrumPlan(
+        drawn_partials(rng, (low, 6 * low), int(rng.integers(4, 9)), (0.02, 0.09), 2e-4),
         (
-            _NoiseBand(1200.0, rng.uniform(7e3, 11e3), rng.uniform(0.5, 1.5), 3e-4, wires_s),
-            _NoiseBand(500.0, 3000.0, rng.uniform(0.2, 0.6), 1e-4, 0.010),
+            NoiseBand(1200.0, rng.uniform(7e3, 11e3), rng.uniform(0.5, 1.5), 3e-4, wires_s),
+            NoiseBand(500.0, 3000.0, rng.uniform(0.2, 0.6), 1e-4, 0.010),
         ),
         0.5,
         rng.uniform(0.3, 0.8),
     )
 
 
-def _mesh(rng: np.random.Generator) -> _DrumPlan:
+def _mesh(rng: np.random.Generator) -> DrumPlan:
     low = rng.uniform(80.0, 220.0)
-    return _DrumPlan(
-        _partials(rng, (low, 5 * low), int(rng.integers(3, 7)), (0.03, 0.15), 6e-4),
+    return DrumPlan(
+        drawn_partials(rng, (low, 5 * low), int(rng.integers(3, 7)), (0.03, 0.15), 6e-4),
         (
-            _NoiseBand(700.0, 3500.0, rng.uniform(0.2, 1.0), 1e-4, 0.005),
-            _NoiseBand(3000.0, 9000.0, rng.uniform(0.01, 0.15), 1e-4, 0.003),
+            NoiseBand(700.0, 3500.0, rng.uniform(0.2, 1.0), 1e-4, 0.005),
+            NoiseBand(3000.0, 9000.0, rng.uniform(0.01, 0.15), 1e-4, 0.003),
         ),
         0.5,
         rng.uniform(0.2, 0.6),
     )
 
 
-def _pillow(rng: np.random.Generator) -> _DrumPlan:
+def _pillow(rng: np.random.Generator) -> DrumPlan:
     rise_s = rng.uniform(0.0006, 0.0025)
-    return _DrumPlan(
-        _partials(rng, (60.0, 350.0), 4, (0.01, 0.04), rise_s),
+    return DrumPlan(
+        drawn_partials(rng, (60.0, 350.0), 4, (0.01, 0.04), rise_s),
         (
-            _NoiseBand(80.0, rng.uniform(500, 1200), rng.uniform(0.5, 1.5), rise_s, 0.025),
-            _NoiseBand(900.0, 5000.0, rng.uniform(0.03, 0.25), rise_s / 3, 0.008),
+            NoiseBand(80.0, rng.uniform(500, 1200), rng.uniform(0.5, 1.5), rise_s, 0.025),
+            NoiseBand(900.0, 5000.0, rng.uniform(0.03, 0.25), rise_s / 3, 0.008),
         ),
         0.25,
         rng.uniform(0.3, 0.8),
     )
 
 
-def _table(rng: np.random.Generator) -> _DrumPlan:
+def _table(rng: np.random.Generator) -> DrumPlan:
     low = rng.uniform(180.0, 500.0)
-    return _DrumPlan(
-        _partials(rng, (low, rng.uniform(2e3, 5e3)), int(rng.integers(5, 12)), (0.004, 0.03), 1e-4),
+    return DrumPlan(
+        drawn_partials(
+            rng, (low, rng.uniform(2e3, 5e3)), int(rng.integers(5, 12)), (0.004, 0.03), 1e-4
+        ),
         (
-            _NoiseBand(1500.0, rng.uniform(6e3, 12e3), rng.uniform(0.2, 0.9), 5e-5, 0.003),
-            _NoiseBand(100.0, 400.0, rng.uniform(0.1, 0.6), 3e-4, 0.03),
+            NoiseBand(1500.0, rng.uniform(6e3, 12e3), rng.uniform(0.2, 0.9), 5e-5, 0.003),
+            NoiseBand(100.0, 400.0, rng.uniform(0.1, 0.6), 3e-4, 0.03),
         ),
         0.25,
         rng.uniform(0.2, 0.6),
@@ -227,11 +245,11 @@ DRUM_KINDS: tuple[str, ...] = (
 """Every kind of drum that can be drawn."""
 
 
-def _plan(kind: str, rng: np.random.Generator) -> _DrumPlan:
+def _plan(kind: str, rng: np.random.Generator) -> DrumPlan:
     if kind == "closed hat":
-        return _hat(rng, float(np.exp(rng.uniform(*np.log((0.015, 0.07))))))
+        return hat_plan(rng, float(np.exp(rng.uniform(*np.log((0.015, 0.07))))))
     if kind == "loose hat":
-        return _hat(rng, float(np.exp(rng.uniform(*np.log((0.09, 0.30))))))
+        return hat_plan(rng, float(np.exp(rng.uniform(*np.log((0.09, 0.30))))))
     makers = {
         "pad": _pad,
         "ride": _ride,
@@ -243,7 +261,7 @@ def _plan(kind: str, rng: np.random.Generator) -> _DrumPlan:
     return makers[kind](rng)
 
 
-def _band_noise(band: _NoiseBand, size: int, rng: np.random.Generator) -> SoundArray:
+def _band_noise(band: NoiseBand, size: int, rng: np.random.Generator) -> SoundArray:
     """Noise of a band, its envelope starting at the first sample."""
     spectrum = np.fft.rfft(rng.standard_normal(size))
     frequency = np.fft.rfftfreq(size, 1 / WORK_RATE_HZ)
@@ -257,7 +275,7 @@ def _band_noise(band: _NoiseBand, size: int, rng: np.random.Generator) -> SoundA
     return shaped
 
 
-def _basis(plan: _DrumPlan, rng: np.random.Generator) -> tuple[SoundArray, FloatArray, FloatArray]:
+def _basis(plan: DrumPlan, rng: np.random.Generator) -> tuple[SoundArray, FloatArray, FloatArray]:
     """Rows of sound, their usual amplitudes, and the height of each in octaves above 200 Hz."""
     size = int(plan.length_s * WORK_RATE_HZ)
     at_s = (np.arange(size) / WORK_RATE_HZ).astype(np.float32)
@@ -279,7 +297,7 @@ def _basis(plan: _DrumPlan, rng: np.random.Generator) -> tuple[SoundArray, Float
     return sound, np.array(amplitude), octaves
 
 
-def _bank(plan: _DrumPlan, tilt_db: float, rng: np.random.Generator) -> SoundArray:
+def _bank(plan: DrumPlan, tilt_db: float, rng: np.random.Generator) -> SoundArray:
     rows, amplitude, octaves = _basis(plan, rng)
     partials = plan.partials.frequency_hz.size
     weights = []
@@ -321,6 +339,11 @@ def draw_drum(kind: str, rng: np.random.Generator) -> ModelledDrum:
     (dtype('float32'), 0.0)
     """
     return ModelledDrum(kind, _bank(_plan(kind, rng), 0.0, rng))
+
+
+def planned_drum(kind: str, plan: DrumPlan, rng: np.random.Generator) -> ModelledDrum:
+    """Make a drum of a plan of its own."""
+    return ModelledDrum(kind, _bank(plan, 0.0, rng))
 
 
 def shaded(kind: str, seed: int, *, tilt_db: float) -> ModelledDrum:
