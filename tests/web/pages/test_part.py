@@ -1,0 +1,196 @@
+"""The page of a part: drawn, typed, changed on its staff, saved, deleted."""
+
+import re
+
+import pytest
+
+from loosehand.parts.text import parse_part
+from loosehand.studio.part_examples import EXAMPLE_TUNE
+from loosehand.studio.parts_store import MOST_CHARACTERS, change_part, list_parts, load_part
+from tests.web.conftest import NOW
+from tests.web.pages.page_forms import fields_without_label, forms_of
+from tests.web.pages.part_scenes import TINY, kept_part, of_many_sections
+
+OTHER = TINY.replace("90", "96")
+
+
+@pytest.fixture
+def part(studio):
+    """Return the number of a small part."""
+    return kept_part(studio, TINY)
+
+
+def saved(client, part, text, version="1", **more):
+    """Send the form of the page."""
+    data = {"text": text, "version": version, "act": "save"} | more
+    return client.post(f"/part/{part}", data=data, follow_redirects=False)
+
+
+def test_the_staff_stands_above_the_text(client, studio):
+    """The page shows tempo, length and drum notation first, then the text as it was typed."""
+    part = kept_part(studio, "# a note of mine\n" + EXAMPLE_TUNE)
+    text = client.get(f"/part/{part}").text
+    assert text.index("staff-system") < text.index("<textarea")
+    assert "1 min 58 s" in text
+    assert forms_of(text)[f"/part/{part}"]["text"] == "# a note of mine\n" + EXAMPLE_TUNE
+    assert set(fields_without_label(text)) <= {"text"}
+    assert '<label for="text"' in text
+
+
+def test_what_is_typed_is_saved(client, studio, part):
+    """The form of the page, with another text, changes the part; a browser's line ends do not."""
+    form = forms_of(client.get(f"/part/{part}").text)[f"/part/{part}"]
+    answer = saved(client, part, OTHER.replace("\n", "\r\n"), form["version"])
+    assert (answer.status_code, answer.headers["location"]) == (303, f"/part/{part}")
+    assert load_part(studio, part).text == OTHER
+
+
+def test_a_text_that_cannot_be_read_is_not_saved_and_not_lost(client, studio, part):
+    """The page comes back with the text, the sentence, the line, and the staff of before."""
+    wrong = TINY.replace("X. x.", "X. z.")
+    answer = saved(client, part, wrong)
+    assert answer.status_code == 422
+    assert "line 6, column 13" in answer.text
+    assert forms_of(answer.text)[f"/part/{part}"]["text"] == wrong
+    assert "staff-system" in answer.text
+    assert 'aria-invalid="true"' in answer.text
+    assert load_part(studio, part).text == TINY
+
+
+def test_a_change_made_elsewhere_is_told_and_both_are_there(client, studio, part):
+    """Of two who save, the second sees his text and the other's; saving again replaces it."""
+    change_part(studio, part, OTHER, seen=1, now=NOW)
+    mine = TINY.replace("90", "80")
+    answer = saved(client, part, mine)
+    assert answer.status_code == 409
+    assert "changed elsewhere" in answer.text
+    form = forms_of(answer.text)[f"/part/{part}"]
+    assert form["text"] == mine
+    assert "tempo: 96" in answer.text
+    assert load_part(studio, part).text == OTHER
+    assert saved(client, part, mine, form["version"]).status_code == 303
+    assert load_part(studio, part).text == mine
+
+
+def test_drawing_saves_nothing(client, studio, part):
+    """Without a script a button draws what was typed."""
+    answer = saved(client, part, OTHER, act="draw")
+    assert answer.status_code == 200
+    assert "<strong>96</strong>" in answer.text
+    assert "Not saved yet." in answer.text
+    assert load_part(studio, part).text == TINY
+
+
+def test_typing_is_drawn(client):
+    """The script gets the staff as it stands in the page."""
+    answer = client.post("/part/draw", data={"text": TINY, "width": "400"}).json()
+    assert answer["problem"] is None
+    assert 'class="staff-system"' in answer["staff"]
+    assert "<strong>90</strong>" in answer["staff"]
+
+
+def test_a_fault_is_answered_with_its_place(client):
+    """The script gets the sentence, line and column, and no staff."""
+    text = TINY.replace("2/4", "0/4")
+    answer = client.post("/part/draw", data={"text": text}).json()
+    assert set(answer) == {"problem"}
+    assert answer["problem"]["line"] == 3
+    assert answer["problem"]["sentence"].startswith("line 3, column 8: ")
+
+
+def test_a_change_on_the_staff_changes_the_text(client):
+    """Text and staff come back as one, notes of the person's kept."""
+    at = {"section": "0", "bar": "0", "place": "1", "limb": "0", "edit": "stroke"}
+    answer = client.post("/part/edit", data={"text": "# mine\n" + TINY} | at).json()
+    assert answer["text"].startswith("# mine\n")
+    strokes = parse_part(answer["text"]).sections[0].bars[0].strokes
+    assert (1, "right hand", "hat") in [(one.place, one.limb, one.instrument) for one in strokes]
+    assert len(re.findall(r'class="staff-stroke"', answer["staff"])) == len(strokes) == 4
+
+
+def test_a_stroke_that_is_handed_over_is_followed(client):
+    """The answer says whose it is then."""
+    at = {"section": "0", "bar": "0", "place": "0", "limb": "0", "edit": "other limb"}
+    assert client.post("/part/edit", data={"text": TINY} | at).json()["limb"] == 1
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        ({"edit": "accent", "place": "1"}, "has no stroke there"),
+        ({"edit": "fly"}, "edit = 'fly'"),
+        ({"place": "9"}, "place 9"),
+        ({"limb": "two"}, "limb = 'two'"),
+        ({"text": "tempo: 0"}, "line 1, column 8"),
+        ({"width": "wide"}, "width = 'wide'"),
+        ({"from": "x"}, "from = 'x'"),
+    ],
+)
+def test_a_change_that_cannot_be_made_says_why(client, words, says):
+    """One sentence, and nothing changed."""
+    asked = {"text": TINY, "section": "0", "bar": "0", "place": "0", "limb": "0", "edit": "stroke"}
+    answer = client.post("/part/edit", data=asked | words).json()
+    assert says in answer["problem"]["sentence"]
+    assert set(answer) == {"problem"}
+
+
+def test_a_long_part_is_leafed_through(client, studio):
+    """The address says from where; sections are offered as links."""
+    part = kept_part(studio, of_many_sections(9, 5))
+    page = client.get(f"/part/{part}?from=4").text
+    assert 'aria-label="part 5"' in page
+    assert 'aria-label="part 1"' not in page
+    assert 'href="?from=0"' in page
+
+
+def test_an_endless_text_is_refused(client, studio, part):
+    """What is too long is not read, in the form and for the script."""
+    endless = "x" * (MOST_CHARACTERS + 1)
+    assert (
+        "characters"
+        in client.post("/part/draw", data={"text": endless}).json()["problem"]["sentence"]
+    )
+    assert saved(client, part, endless).status_code == 422
+    answer = saved(client, part, "x" * 9_000_000)
+    assert answer.status_code == 422
+    assert "too long" in answer.text
+
+
+@pytest.mark.parametrize("version", ["", "one", "-1"])
+def test_a_version_is_a_number(client, studio, part, version):
+    """A form that says none is refused, the text kept in the page."""
+    answer = saved(client, part, OTHER, version)
+    assert answer.status_code == 422
+    assert "version = " in answer.text
+    assert forms_of(answer.text)[f"/part/{part}"]["text"] == OTHER
+
+
+def test_a_part_is_deleted_when_told_twice(client, studio, part):
+    """Only with the box ticked."""
+    assert client.post(f"/part/{part}/delete", data={}).status_code == 422
+    assert len(list_parts(studio)) == 1
+    answer = client.post(f"/part/{part}/delete", data={"yes": "yes"}, follow_redirects=False)
+    assert (answer.status_code, answer.headers["location"]) == (303, "/parts")
+    assert list_parts(studio) == []
+
+
+def test_a_part_that_is_not_there_is_not_found(client):
+    """Every address of it says so."""
+    for answer in (
+        client.get("/part/9"),
+        client.post("/part/9", data={"text": TINY, "version": "1"}),
+        client.post("/part/9/delete", data={"yes": "yes"}),
+        client.get("/part/9/sound.wav"),
+        client.get("/part/9/part.mid"),
+    ):
+        assert answer.status_code == 404
+        assert "there is no part 9" in answer.text
+
+
+def test_words_of_a_part_stay_words(client, studio):
+    """Whatever a title or section is called, it is no markup."""
+    wild = "<script>alert(1)</script> & \"'"
+    part = kept_part(studio, TINY.replace("Tiny", wild).replace("[a]", f"[{wild}]"))
+    for page in (client.get(f"/part/{part}").text, client.get("/parts").text):
+        assert "<script>alert" not in page
+        assert "&lt;script&gt;" in page
