@@ -25,7 +25,18 @@ from loosehand.web.guard import PairedOnly, SameSite, SecurityHeaders
 from loosehand.web.live import socket
 from loosehand.web.live.sittings import Sittings
 from loosehand.web.local_network import LocalNetwork
-from loosehand.web.pages import chart, phone, reach, send, stand, take, today
+from loosehand.web.pages import (
+    chart,
+    part,
+    part_files,
+    parts,
+    phone,
+    reach,
+    send,
+    stand,
+    take,
+    today,
+)
 from loosehand.web.pairing import Pairing
 from loosehand.web.refit_beside import RefitBeside
 from loosehand.web.statuses import http_status
@@ -121,6 +132,9 @@ def _routes() -> list[BaseRoute]:
         *stand.ROUTES,
         *chart.ROUTES,
         *reach.ROUTES,
+        *parts.ROUTES,
+        *part.ROUTES,
+        *part_files.ROUTES,
         *phone.ROUTES,
         *send.ROUTES,
         Mount("/static", StaticFiles(directory=_HERE / "static"), name="static"),
