@@ -9,6 +9,7 @@ import typer
 
 from loosehand import __version__
 from loosehand.cli.hear_commands import hear
+from loosehand.cli.part_commands import part
 from loosehand.cli.reach_commands import reach, refit
 from loosehand.cli.rounds_commands import rounds
 from loosehand.cli.serve_commands import serve
@@ -70,6 +71,7 @@ app.command("demo")(demo)
 app.command("reach")(reach)
 app.command("refit")(refit)
 app.command("rounds")(rounds)
+app.command("part")(part)
 app.command("serve")(serve)
 
 

@@ -3,8 +3,8 @@
 Each is priced in chance of lasting and in reserve gained, and says what is lost in the music. The
 search is small: techniques are changed section by section as long as that helps; every eighth,
 fourth, second or each bar is shared or thinned, of the whole tune or of the section where the hand
-most likely ends; of these the mildest that is fairly sure is proposed, else the surest. Other plans
-may be as good.
+most likely ends; of these the mildest that is fairly sure is proposed, else the surest, and beside
+it one that changes half as much. Other plans may be as good.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -35,8 +35,10 @@ _SURE = 0.8
 """A plan is fairly sure from this chance on. Ours."""
 _WORTH = 0.02
 """A plan that gains less, in chance and in reserve, is not proposed. Ours."""
+_HALF_WORTH = 0.1
+"""A milder change is proposed beside a surer one if it gains as much in chance. Ours."""
 _ROUNDS_OF_SEARCH = 2
-_MOST_PLANS = 5
+_MOST_PLANS = 6
 _MOST_SECTIONS_SEARCHED = 16
 
 
@@ -169,8 +171,8 @@ def mixed_plans(task: MixedTask) -> tuple[MixedPlan, ...]:
     found = [switched] if _changes(switched.draft) else []
     changes: tuple[Change, ...] = ("thinned", "shared")
     for start in (base,) if switched is base else (base, switched):
-        tried = [_changed(task, start, change) for change in changes]
-        found += [each for each in tried if each is not None and _gains(each, start)]
+        tried = [each for change in changes for each in _changed(task, start, change)]
+        found += [each for each in tried if _gains(each, start)]
     worth = [each for each in found if _gains(each, base) or _fits_better(each, base)]
     worth.sort(key=lambda each: -each.score)
     return tuple(_told(task, each, base) for each in worth[:_MOST_PLANS])
@@ -207,9 +209,8 @@ def _switched(task: MixedTask, base: _Priced) -> _Priced:
     return best
 
 
-def _changed(task: MixedTask, start: _Priced, change: Change) -> _Priced | None:
-    """The mildest change that is fairly sure, else the surest; None where no bar can be changed."""
-    best: _Priced | None = None
+def _changed(task: MixedTask, start: _Priced, change: Change) -> list[_Priced]:
+    """The mildest change that is fairly sure, else the surest; and one of half as many strokes."""
     end = likely_end(task.line, start.played)
     onlys = dict.fromkeys((end.section if end else None, None))
     drafts = [
@@ -217,16 +218,19 @@ def _changed(task: MixedTask, start: _Priced, change: Change) -> _Priced | None:
         for every in _EVERY
         for only in onlys
     ]
-    given = [int((~_plays(task.line, draft)).sum()) for draft in drafts]
-    for place in sorted(range(len(drafts)), key=given.__getitem__):
-        if not given[place]:
-            continue
-        tried = _price(task, drafts[place])
-        if tried.chance >= _SURE:
-            return tried
-        if best is None or tried.chance > best.chance + 1e-9:
-            best = tried
-    return best
+    given = {draft: int((~_plays(task.line, draft)).sum()) for draft in drafts}
+    tried: list[_Priced] = []
+    for draft in sorted(filter(given.__getitem__, drafts), key=given.__getitem__):
+        tried.append(_price(task, draft))
+        if tried[-1].chance >= _SURE:
+            break
+    if not tried:
+        return []
+    best = max(tried, key=lambda each: each.chance)
+    milder = [each for each in tried if 2 * given[each.draft] <= given[best.draft]]
+    half = max(milder, key=lambda each: each.chance, default=best)
+    worth = half.chance > start.chance + _HALF_WORTH
+    return [best, half] if half is not best and worth else [best]
 
 
 def _price(task: MixedTask, draft: _Draft) -> _Priced:

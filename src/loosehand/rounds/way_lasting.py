@@ -243,16 +243,19 @@ def _why(
 ) -> str:
     if hold is None:
         return "This hand plays nothing here."
-    first = (
-        f"The longest stretch without rest takes {_seconds(run_s)} at {rate_bpm:.0f}; fresh, this "
-        f"hand holds that for {_hold_words(hold)}."
-    )
     rests = "" if has_rests else " There is no rest in which anything comes back."
-    if end is None:
-        return f"{first}{rests} The reserve hardly ever ends."
     return (
-        f"{first}{rests} Where it ends, it most often ends in {end.section}, around bar {end.bar}."
+        f"The longest stretch without rest takes {_seconds(run_s)} at {rate_bpm:.0f}, as "
+        f"sixteenths of one hand; fresh, this hand holds that for {_hold_words(hold)}.{rests} "
+        f"{_end_words(end)}"
     )
+
+
+def _end_words(end: LikelyEnd | None) -> str:
+    if end is None:
+        return "The reserve hardly ever ends."
+    of_tune = "" if end.bar == end.bar_of_tune else f" (bar {end.bar_of_tune} of the tune)"
+    return f"Where it ends, it most often ends in {end.section}, around bar {end.bar}{of_tune}."
 
 
 def _hold_words(hold: Interval) -> str:
@@ -266,6 +269,8 @@ def _hold_words(hold: Interval) -> str:
 
 
 def _seconds(time_s: float) -> str:
+    if time_s < 1.0:
+        return "less than a second"
     if time_s < 300.0:
         return f"{time_s:.0f} s"
     if time_s < 7200.0:

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 from loosehand.parts.demand import Demand, TechniqueDemand, demand_of
 from loosehand.parts.part import Bar, Limb, Part, Section
-from loosehand.parts.techniques import TECHNIQUES, Technique
+from loosehand.parts.techniques import TECHNIQUES, WEAK_KINDS, Technique
 from loosehand.parts.unroll import UnrolledPart, unrolled
 from loosehand.reach.reach import Reach
 from loosehand.reach.seen import HandKind
@@ -243,12 +243,10 @@ def _costs_here(technique: Technique, asked: TechniqueDemand) -> Iterator[str]:
         yield f"{_many(best.accents_fought, 'accent')} must be fought for."
     if best.held_back:
         yield f"{_many(best.held_back, 'stroke')} would stand out unasked and must be held back."
-    if best.weak_on_backbeat or best.weak_on_kick:
-        kinds = ", ".join(dict.fromkeys(k for k in technique.cycle if k in ("up", "tap", "pull")))
-        yield (
-            f"Weak strokes ({kinds}) sound with the backbeat {best.weak_on_backbeat} times and "
-            f"with a kick {best.weak_on_kick} times."
-        )
+    weak = ", ".join(dict.fromkeys(kind for kind in technique.cycle if kind in WEAK_KINDS))
+    meets = {"the backbeat": best.weak_on_backbeat, "a kick": best.weak_on_kick}
+    if told := " and ".join(f"{n} with {what}" for what, n in meets.items() if n):
+        yield f"Of its weak strokes ({weak}), {told} must be kept up under a louder one."
 
 
 def _asks(demand: Demand) -> Iterator[str]:

@@ -1,0 +1,75 @@
+"""Ways of playing as JSON: as the schema says, for any part."""
+
+import json
+from importlib import resources
+
+import jsonschema
+import pytest
+
+from loosehand.parts.demand import demand_of
+from loosehand.parts.techniques import TECHNIQUES
+from loosehand.rounds.ways import ways_of_playing
+from loosehand.studio.part_report import part_report_to_json
+from tests.rounds.tunes import ON_THE_COUNT, SIXTEENTHS, a_right_hand, a_tune, verses
+
+SCHEMA_TEXT = (resources.files("loosehand.studio") / "part.schema.json").read_text("utf-8")
+VALIDATOR = jsonschema.Draft202012Validator(json.loads(SCHEMA_TEXT))
+REACHES = {"whip fours": a_right_hand(98.0), "push-pull": a_right_hand(97.0, 600.0)}
+
+
+def report(part, reaches=REACHES, player="Ines"):
+    """The report of a part, as it comes back from its text."""
+    demand = demand_of(part)
+    ways = ways_of_playing(part, demand, reaches, other=reaches)
+    return json.loads(
+        json.dumps(part_report_to_json(part, demand, ways, player=player), allow_nan=False)
+    )
+
+
+@pytest.mark.parametrize(
+    "part",
+    [
+        verses(60),
+        verses(1),
+        a_tune(("slow", " x4 tempo 40", SIXTEENTHS)),
+        a_tune(("fast", " x4 tempo 240", SIXTEENTHS)),
+        a_tune(("feet", "", "RF kick x... x... x... x...\n")),
+        a_tune(("stop", "", "rest 4\n")),
+        a_tune(("one", "", "RH crash X... .... .... ....\n")),
+    ],
+    ids=["long", "short", "slow", "fast", "feet", "nothing", "one stroke"],
+)
+def test_the_report_is_as_its_schema_says(part):
+    """For long, slow, fast and empty parts, with and without a player; no figure is infinite."""
+    VALIDATOR.validate(report(part))
+    VALIDATOR.validate(report(part, {}, None))
+
+
+def test_the_schema_knows_every_field():
+    """Nothing is printed that the schema does not name."""
+
+    def strict(schema):
+        if isinstance(schema, dict):
+            inner = {key: strict(value) for key, value in schema.items()}
+            return {**inner, "additionalProperties": False} if "properties" in schema else inner
+        return [strict(each) for each in schema] if isinstance(schema, list) else schema
+
+    found = report(verses(60))
+    assert found["mixed"]
+    jsonschema.Draft202012Validator(strict(json.loads(SCHEMA_TEXT))).validate(found)
+
+
+def test_the_figures_are_those_of_the_ways():
+    """Chance, end and sections come through as they were found."""
+    part = verses(40, ON_THE_COUNT)
+    ways = ways_of_playing(part, demand_of(part), REACHES)
+    found = report(part)
+    assert [each["technique"] for each in found["ways"]] == [each.technique for each in ways.ways]
+    for told, way in zip(found["ways"], ways.ways, strict=True):
+        assert told["chance"] == pytest.approx(way.lasting.chance, abs=1e-4)
+        assert told["likely_end"]["bar"] == way.lasting.likely_end.bar
+        assert told["sections"][0]["left"]["median"] == pytest.approx(
+            way.lasting.sections[0].left.median, abs=1e-4
+        )
+    assert {each["technique"] for each in found["ways"]} == set(TECHNIQUES)
+    assert found["demand"]["accents"] == 160
