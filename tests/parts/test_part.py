@@ -84,6 +84,7 @@ def test_what_four_limbs_cannot_play_is_refused_by_its_place(strokes, match):
     ("changes", "match"),
     [
         ({"sections": ()}, "no section"),
+        ({"sections": part_of().sections * 1001}, "1001 sections: want 1000"),
         ({"tempo_bpm": Fraction(0)}, "tempo = 0: want 20 to 400"),
         ({"tempo_bpm": Fraction(401)}, "tempo = 401"),
         ({"tempo_bpm": Fraction(100_000_003, 1_000_003)}, "no finer"),

@@ -8,9 +8,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from loosehand.errors import BadNotation
-from loosehand.parts import Bar, Meter, Stroke, bars_in_all
+from loosehand.parts import INSTRUMENTS, Bar, Meter, Stroke, bars_in_all
 from loosehand.parts.text import parse_part, write_part
+from loosehand.parts.text_signs import ALSO_CALLED, NOTHING, OPEN_SIGNS, SIGNS
 from tests.parts.random_parts import parts
+from tests.project_files import ROOT
 
 HEADING = "tempo: 104\nmeter: 4/4\ngrid: 4\n"
 GROOVE = """\
@@ -167,6 +169,7 @@ def test_triplets_and_other_beats_are_read():
         (HEADING + "[verse] tempo", "line 4, column 9: tempo has no number behind it"),
         (HEADING + "[verse] tempo 500", "line 4, column 9: tempo = 500: want 20 to 400"),
         (HEADING + "[verse]\nrest 2\nswing: 60", "line 6, column 1: swing stands below a section"),
+        (HEADING + "[a]\nrest\n" * 1001, "line 2004, column 1: one section too many: want 1000"),
         (HEADING + "rest 0", "line 4, column 6: a rest of 0 bars"),
         (HEADING + "[verse] x50001\nrest 2", "line 5, column 1: the form grows to 100002 bars"),
         (HEADING + "[verse] x999999999\nrest", "line 4, column 9: verse is played x999999999"),
@@ -206,3 +209,46 @@ def test_a_part_of_many_bars_is_read():
     """A hundred thousand bars of rest and strokes are within the limit."""
     text = HEADING + "RH hat xxxx xxxx xxxx xxxx" + " | %" * 49_999 + "\n\nrest 50000\n"
     assert bars_in_all(parse_part(text)) == 100_000
+
+
+PAGE = (ROOT / "docs" / "parts.md").read_text("utf-8")
+EXAMPLES = re.findall(r"```\n(.*?)```", PAGE, re.DOTALL)
+
+
+@pytest.mark.parametrize("text", EXAMPLES)
+def test_the_examples_of_the_page_are_read(text):
+    """Each text that docs/parts.md shows is a part, and reads back from its own text."""
+    part = parse_part(text)
+    assert parse_part(write_part(part)) == part
+
+
+def test_the_page_names_every_sign_and_instrument():
+    """Signs stand in the table, instruments and their other words in the text."""
+    assert len(EXAMPLES) == 2
+    listed = set(re.findall(r"^\| `(.)` \|", PAGE, re.MULTILINE))
+    assert listed == {*SIGNS, *OPEN_SIGNS, NOTHING[0], "%"}
+    text = " ".join(PAGE.split())
+    assert [name for name in (*INSTRUMENTS, *ALSO_CALLED) if name not in text] == []
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (HEADING + "RH hat xxxx xxx xxxx xxxx", "count 2 has 3 places, want 4 in 4/4"),
+        (HEADING + "RH hat xxxx xxxx xxxx xxxx\nRH crash x... .... .... ....", "strikes twice"),
+        (HEADING + "RH kick x...", "cannot play the kick"),
+        (HEADING + "XH hat x...", "'XH' begins no line"),
+        ("tempo: 0", "tempo = 0"),
+        (HEADING + "[a] x50001\nrest 2", "the form grows to 100002 bars"),
+    ],
+)
+def test_the_refusals_on_the_page_are_what_is_said(text, said):
+    """Each sentence of the page is the sentence of the reader, or its beginning."""
+    (shown,) = [
+        row.rpartition(" | ")[2].rstrip(" |").removesuffix("...").rstrip(" ,")
+        for row in PAGE.splitlines()
+        if row.startswith("|") and said in row and "line " in row
+    ]
+    with pytest.raises(BadNotation) as refused:
+        parse_part(text)
+    assert str(refused.value).startswith(shown)

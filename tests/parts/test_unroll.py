@@ -109,6 +109,15 @@ def test_a_tune_of_too_many_strokes_is_refused():
         unrolled(parse_part(text))
 
 
+def test_long_fractions_stay_exact():
+    """Two hundred sections at odd tempos outgrow 64 bits; each time still is exact."""
+    heads = [f"[{n}] tempo {1000 * n + 7}/{10 * n + 1}\nRF kick x.x. .x.x" for n in range(1, 201)]
+    part = parse_part("tempo: 100\nmeter: 2/4\ngrid: 4\nswing: 61\n" + "\n".join(heads))
+    played = unrolled(part)
+    assert played.time_s.tolist() == [float(stroke.time_s) for stroke in played_strokes(part)]
+    assert played.sections[-1].start_s.denominator > 2**64
+
+
 @pytest.mark.timing
 def test_a_tune_of_five_minutes_is_quickly_played_out():
     """Five minutes of a kit in sixteenths, every bar written out, take less than 20 ms."""

@@ -86,13 +86,20 @@ def _costs(line: HandLine, meetings: Meetings, technique: Technique) -> Iterator
     length = len(technique.cycle)
     index_of_run = _index_in_run(line.starts_run)
     index_of_bar = np.floor(meetings.bar_position / line.step + _NEARLY).astype(np.int64)
-    new_bar = np.diff(line.bar, prepend=-1) != 0
+    new_bar = _changes(line.bar)
     for first in range(length):
         yield _cost(line, meetings, technique, ("run", first), (index_of_run, line.starts_run))
     if length > 1:
         restarts = line.starts_run | new_bar
         for first in range(length):
             yield _cost(line, meetings, technique, ("bar", first), (index_of_bar, restarts))
+
+
+def _changes(numbers: IntArray) -> BoolArray:
+    """Whether each number differs from the one before it."""
+    changed = np.ones(numbers.size, np.bool_)
+    changed[1:] = numbers[1:] != numbers[:-1]
+    return changed
 
 
 def _index_in_run(starts_run: BoolArray) -> IntArray:
@@ -109,7 +116,7 @@ def _cost(
 ) -> CycleCost:
     index, restarts = counted
     cycle, phase = np.divmod(index + start[1], len(technique.cycle))
-    begins = restarts | (np.diff(cycle, prepend=-1) != 0)
+    begins = restarts | _changes(cycle)
     allowed = _phases(technique, technique.accents)[phase]
     leans = _phases(technique, technique.leans_on)[phase]
     weak = np.array([kind in WEAK_KINDS for kind in technique.cycle])[phase]

@@ -231,27 +231,32 @@ def longest_run(played: UnrolledPart, line: HandLine, within: slice) -> Run | No
     )
 
 
-def _by_spot(played: UnrolledPart, line: HandLine, strokes: IntArray) -> list[IntArray]:
-    """Group strokes that are written at the same place, in written order."""
-    bar = played.bar_of_section[line.bar[strokes]]
+def _by_spot(
+    line: HandLine, bar_of_section: IntArray, strokes: IntArray
+) -> tuple[IntArray, IntArray]:
+    """Sort strokes by where they are written; return them, and where each place begins."""
+    bar = bar_of_section[line.bar[strokes]]
     key = (line.section[strokes] * _MOST_BARS + bar) * _MOST_PLACES + line.bar_place[strokes]
     order = np.argsort(key, kind="stable")
-    edges = np.flatnonzero(np.diff(key[order])) + 1
-    return [group for group in np.split(strokes[order], edges) if group.size]
+    key = key[order]
+    begins = np.flatnonzero(np.append(key.size > 0, key[1:] != key[:-1])[: key.size])
+    return strokes[order], begins
 
 
 def rests_of_section(played: UnrolledPart, line: HandLine, within: slice) -> tuple[Rest, ...]:
     """Rests that follow a stroke of the section, by where they are written."""
     following = np.arange(within.start + 1, min(within.stop + 1, line.starts_run.size))
     before = following[line.starts_run[following]] - 1
-    gap_s = np.diff(line.time_s)
+    if not before.size:
+        return ()
+    sorted_before, begins = _by_spot(line, played.bar_of_section, before)
+    gap_s = np.maximum.reduceat(np.diff(line.time_s)[sorted_before], begins)
+    times = np.diff(np.append(begins, before.size))
     return tuple(
-        Rest(
-            after=_spot(played, line, int(group[0])),
-            gap_s=float(gap_s[group].max()),
-            times=group.size,
+        Rest(after=_spot(played, line, stroke), gap_s=longest_s, times=often)
+        for stroke, longest_s, often in zip(
+            sorted_before[begins].tolist(), gap_s.tolist(), times.tolist(), strict=True
         )
-        for group in _by_spot(played, line, before)
     )
 
 
@@ -270,16 +275,22 @@ def re_entries(played: UnrolledPart, line: HandLine) -> tuple[ReEntry, ...]:
     long_rest = line.starts_run & (gap >= LONGEST_STEP * (1 - 1 / _EXACTLY))
     back = (line.surface[first] == _main_surfaces(line)[first]) & (first > 0)
     back &= (lengths >= FEWEST_RE_ENTRY) & (other | long_rest)[first]
-    length_at = dict(zip(first[back].tolist(), lengths[back].tolist(), strict=True))
+    if not back.any():
+        return ()
+    returns, begins = _by_spot(line, played.bar_of_section, first[back])
+    of_run = np.maximum.reduceat(lengths[np.searchsorted(first, returns)], begins)
+    times = np.diff(np.append(begins, returns.size))
     return tuple(
         ReEntry(
-            at=_spot(played, line, int(group[0])),
-            surface=SURFACE_NAMES[line.surface[group[0]]],
-            after="other surface" if other[group[0]] else "rest",
-            strokes=max(length_at[stroke] for stroke in group.tolist()),
-            times=group.size,
+            at=_spot(played, line, stroke),
+            surface=SURFACE_NAMES[line.surface[stroke]],
+            after="other surface" if other[stroke] else "rest",
+            strokes=strokes,
+            times=often,
         )
-        for group in _by_spot(played, line, first[back])
+        for stroke, strokes, often in zip(
+            returns[begins].tolist(), of_run.tolist(), times.tolist(), strict=True
+        )
     )
 
 

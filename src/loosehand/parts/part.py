@@ -21,6 +21,7 @@ __all__ = [
     "MARKS",
     "MOST_BARS",
     "MOST_PLACES",
+    "MOST_SECTIONS",
     "SWING_LIMITS_PERCENT",
     "TEMPO_LIMITS_BPM",
     "Bar",
@@ -59,6 +60,8 @@ TEMPO_LIMITS_BPM = (20, 400)
 SWING_LIMITS_PERCENT = (50, 75)
 MOST_BARS = 100_000
 """Bars of a whole tune, repeats played out: more is an endless form."""
+MOST_SECTIONS = 1_000
+"""Sections of a tune."""
 MOST_PLACES = 256
 """Places of one bar."""
 _MOST_DENOMINATOR = 1_000_000
@@ -238,6 +241,10 @@ def check_part(part: Part) -> Part:
 def _check_heading(part: Part) -> None:
     if not part.sections:
         raise BadNotation("the part has no section: want one with a bar or more")
+    if len(part.sections) > MOST_SECTIONS:
+        raise BadNotation(
+            f"the part has {len(part.sections)} sections: want {MOST_SECTIONS} at most"
+        )
     check_words(part.title, "the title", may_be_empty=True)
     for phrase in part.feel:
         check_words(phrase, "a word for the feel", may_be_empty=False)

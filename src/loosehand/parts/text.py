@@ -16,6 +16,7 @@ from loosehand.parts.part import (
     DYNAMICS,
     MOST_BARS,
     MOST_PLACES,
+    MOST_SECTIONS,
     SWING_LIMITS_PERCENT,
     Bar,
     Part,
@@ -106,6 +107,7 @@ class _Reader:
         self._heads: list[_Head] = []
         self._lines: list[LimbLine] = []
         self._bars_in_all = 0
+        self._known_bars: dict[Bar, Bar] = {}
         self._settings: dict[str, Callable[[Line, int, str], None]] = {
             "title": self._read_title,
             "tempo": self._read_tempo,
@@ -221,6 +223,10 @@ class _Reader:
             if what in seen:
                 raise line.fault(column, f"the section has its {what} twice: want it once")
             seen.add(what)
+        if len(self._heads) == MOST_SECTIONS:
+            raise line.fault(
+                line.first_column, f"one section too many: want {MOST_SECTIONS} at most"
+            )
         self._heads.append(head)
 
     def _tempo_for(self, line: Line) -> tuple[Fraction, Fraction]:
@@ -263,7 +269,8 @@ class _Reader:
         if self._lines:
             lines, self._lines = self._lines, []
             bars = bars_of_lines(lines, self._empty_bar(lines[0].line))
-            self._add_bars(lines[0].line, bars)
+            known = [self._known_bars.setdefault(bar, bar) for bar in bars]
+            self._add_bars(lines[0].line, known)
 
     def _read_rest(self, line: Line, found: re.Match[str]) -> None:
         self._end_system()

@@ -5,6 +5,7 @@ Times are exact fractions until the end. ``played_strokes`` hands them out as su
 of its floats is the fraction rounded once.
 """
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -55,6 +56,8 @@ MOST_STROKES = 5_000_000
 
 _SWING_PARTS = 50
 _EXACT = 2**53
+_MOST_AT_ONCE = 100_000
+"""Strokes timed together: fractions of many tempos are long numbers, so that a few do."""
 _LIMB_NUMBER = {limb: number for number, limb in enumerate(LIMBS)}
 _INSTRUMENT_NUMBER = {name: number for number, name in enumerate(INSTRUMENT_NAMES)}
 _MARK_BIT = {"accent": 1, "ghost": 2, "flam": 4}
@@ -169,7 +172,7 @@ def played_sections(part: Part) -> tuple[PlayedSection, ...]:
     for section in part.sections:
         tempo_bpm = tempo_bpm if section.tempo_bpm is None else section.tempo_bpm
         dynamic = section.dynamic or dynamic
-        length = sum(map(_bar_length, section.bars), Fraction(0)) * section.times
+        length = _length(section.bars) * section.times
         end_s = start_s + length * Fraction(60) / (tempo_bpm * part.beat)
         bars = len(section.bars) * section.times
         found.append(
@@ -179,8 +182,10 @@ def played_sections(part: Part) -> tuple[PlayedSection, ...]:
     return tuple(found)
 
 
-def _bar_length(bar: Bar) -> Fraction:
-    return bar.meter.bar_length
+def _length(bars: Sequence[Bar]) -> Fraction:
+    """Whole notes of bars in a row."""
+    often = Counter(bar.meter for bar in bars)
+    return sum((meter.bar_length * times for meter, times in often.items()), Fraction(0))
 
 
 def played_strokes(part: Part) -> Iterator[PlayedStroke]:
@@ -309,12 +314,18 @@ class _Clock:
         self.start = int(played.start_s * self.denominator)
         self.step = int(part_s * self.denominator)
         most = max(int(played.end_s * self.denominator), self.denominator)
-        self.dtype = np.int64 if most < _EXACT else np.object_
+        self._dtype = np.int64 if most < _EXACT else np.object_
+        whole_notes = (played.end_s - played.start_s) / part_s / self.parts
+        self.at_dtype = np.int64 if whole_notes * self.parts < _EXACT else np.object_
 
     def times_s(self, at: ExactArray) -> FloatArray:
         """Seconds of positions counted in the section's parts of a whole note."""
-        exact: ExactArray = self.start + at.astype(self.dtype) * self.step
-        return np.asarray(exact / self.denominator, np.float64)
+        times_s = np.empty(at.size)
+        for low in range(0, at.size, _MOST_AT_ONCE):
+            some = slice(low, low + _MOST_AT_ONCE)
+            exact: ExactArray = self.start + at[some].astype(self._dtype) * self.step
+            times_s[some] = exact / self.denominator
+        return times_s
 
 
 def unrolled(part: Part) -> UnrolledPart:
@@ -348,8 +359,8 @@ def unrolled(part: Part) -> UnrolledPart:
     row, bar = _rows_in(written.first_row, written.strokes, of_bar)
     count_row, count_bar = _rows_in(written.first_count, written.counts, of_bar)
     place, place_at, count, count_place, limb, instrument, marks = written.rows[row].T
-    length = np.array([float(one.meter.bar_length) for one in written.bars])[of_bar]
-    per_place = np.array([1.0 / (one.meter.unit * one.places_per_unit) for one in written.bars])
+    length = np.array([grid.length / grid.parts for grid in written.grids])[of_bar]
+    per_place = np.array([_SWING_PARTS / grid.parts for grid in written.grids])
     starts = np.cumsum(length) - length
     timed = _Timed(written, of_bar, bar, place_at, count_bar, written.count_at[count_row])
     for played in sections:
@@ -407,9 +418,9 @@ class _Timed:
         grids = [self._written.grids[index] for index in used.tolist()]
         clock = _Clock(grids, played, beat)
         scales = [clock.parts // grid.parts for grid in grids]
-        scale_of: ExactArray = np.array(scales, clock.dtype)
+        scale_of: ExactArray = np.array(scales, clock.at_dtype)
         lengths = [grid.length * scale for grid, scale in zip(grids, scales, strict=True)]
-        length: ExactArray = np.array(lengths, clock.dtype)[of_bar]
+        length: ExactArray = np.array(lengths, clock.at_dtype)[of_bar]
         start: ExactArray = np.cumsum(length) - length
         self.bar_s.append(clock.times_s(start))
         for bars, at, found in (
@@ -418,5 +429,5 @@ class _Timed:
         ):
             low, high = np.searchsorted(bars, (first, last))
             within = bars[low:high] - first
-            offset: ExactArray = at[low:high].astype(clock.dtype) * scale_of[of_bar[within]]
+            offset: ExactArray = at[low:high].astype(clock.at_dtype) * scale_of[of_bar[within]]
             found.append(clock.times_s(start[within] + offset))
