@@ -131,7 +131,10 @@ def test_when_a_target_comes_is_told_or_said_not_to(client):
     assert "70 for a minute is held with even chance already" in now
     far = client.get(way(kind=LEFT, goal_tempo="300", goal_minutes="1"))
     assert "300 for a minute: not within a year, if the trend goes on" in words_of(far)
-    assert section_of(far, "when").count("not within a year") == 4
+    trend, curves = section_of(far, "when").split('<table class="reach-practice"')
+    assert trend.count("not within a year") == 4
+    assert curves.count("not within a year") == curves.count('<th scope="row">') == 3
+    assert "in a straight line" in curves
 
 
 def test_one_form_keeps_what_another_asked(client):
