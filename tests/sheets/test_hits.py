@@ -31,6 +31,14 @@ def test_cymbals_go_to_the_right_and_the_snare_to_the_left():
     assert limbs((0, "snare"), (0, "hat")) == [(0, "hat", "right hand"), (0, "snare", "left hand")]
 
 
+def test_of_two_drums_the_one_further_right_is_the_right_hands():
+    """Snare and floor tom, and high and mid tom, are shared as they stand."""
+    assert [(name, limb) for _, name, limb in limbs((0, "snare"), (0, "floor tom"))] == [
+        ("floor tom", "right hand"),
+        ("snare", "left hand"),
+    ]
+
+
 def test_a_run_on_drums_is_shared():
     """Strokes on drums at neighbouring places take turns, the right hand first."""
     told = limbs((0, "snare"), (1, "snare"), (2, "high tom"), (3, "floor tom"), (8, "snare"))

@@ -6,8 +6,8 @@ only where a file does not say it:
 - The grid of a bar has as few places in a unit of the meter as its strokes need; a bar that
   needs fewer than most bars of the file, and would fit on theirs, is put on theirs.
 - The kick is the right foot's, a second one at once and the foot hat the left foot's.
-- Of two strokes of the hands at once, the one on a hat, cymbal or bell, or else the higher
-  sound, is the right hand's.
+- Of two strokes of the hands at once, the one on a hat, cymbal or bell is the right hand's;
+  of two alike, the later in the table of instruments, which is further to the right of a kit.
 - A lone stroke on a hat, cymbal, bell or tom is the right hand's, on snare or pad the left
   hand's; but of lone strokes on drums at two or more places in a row the hands take turns,
   the right hand first.
@@ -204,7 +204,7 @@ def _alone(instrument: str) -> Limb:
 
 
 def _from_the_right(hit: Hit) -> tuple[bool, int]:
-    """Order in which the right hand is given its stroke: cymbals first, then the higher drum."""
+    """Order in which the right hand is given its stroke: cymbals first, then the later drum."""
     if INSTRUMENTS[hit.instrument].by_foot:
         return (hit.instrument == "foot hat", 0)
     return (hit.instrument in _DRUMS, -list(INSTRUMENTS).index(hit.instrument))
