@@ -173,3 +173,10 @@ def test_a_place_too_fine_to_write_is_refused():
     part = replace(groove(), sections=(Section("fine", (bar,), 1, None, None),))
     with pytest.raises(BadNotation, match="1/2048"):
         part_to_musicxml(part)
+
+
+def test_a_fine_grid_of_our_own_comes_back():
+    """A grid finer than is looked for in strange files is kept, and read."""
+    bar = Bar(Meter((1, 1), 4), 63, (Stroke(5, "right hand", "pad"),))
+    part = replace(groove(), sections=(Section("fine", (bar,), 1, None, None),))
+    assert part_from_musicxml(part_to_musicxml(part)) == part

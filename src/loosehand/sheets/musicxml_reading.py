@@ -412,12 +412,11 @@ def _bars(read: Sequence[BarRead]) -> list[Bar]:
     for bar in read:
         if bar.grid is not None and bar.grid[0].signature == bar.meter.signature:
             bar.meter = bar.grid[0]
-        need = needed_grid(bar.hits, bar.meter, bar.where)
-        if bar.grid is not None and bar.grid[1] > 0 and bar.grid[1] % (need or 1) == 0:
-            need = bar.grid[1]
+        if bar.grid is not None and _lies_on(bar, bar.grid[1]):
+            needs.append(bar.grid[1])
         else:
             bar.grid = None
-        needs.append(need)
+            needs.append(needed_grid(bar.hits, bar.meter, bar.where))
     return [
         bar_of_hits(
             bar.hits,
@@ -427,3 +426,9 @@ def _bars(read: Sequence[BarRead]) -> list[Bar]:
         )
         for bar, grid in zip(read, file_grids(needs), strict=True)
     ]
+
+
+def _lies_on(bar: BarRead, places_per_unit: int) -> bool:
+    """Whether all notes of a bar lie on a grid."""
+    places = (hit.position * bar.meter.unit * places_per_unit for hit in bar.hits)
+    return places_per_unit > 0 and all(place.denominator == 1 for place in places)
