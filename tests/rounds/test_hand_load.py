@@ -5,7 +5,7 @@ import pytest
 
 from loosehand.parts.text import parse_part
 from loosehand.parts.unroll import unrolled
-from loosehand.rounds.hand_load import hand_load, longest_stretch, stretches_of
+from loosehand.rounds.hand_load import fast_stretch, hand_load, stretches_of
 
 HEAD = "tempo: 120\nmeter: 4/4\ngrid: 4\n"
 FULL = "xxxx xxxx xxxx xxxx"
@@ -31,7 +31,7 @@ def test_a_run_is_one_stretch_and_takes_its_bars():
     """Eight bars of sixteenths at 120 are 16 s at 120, however often they are repeated."""
     line = a_line(f"[verse] x8\nRH hat {FULL}")
     assert rows(stretches_of(line)) == [(16.0, 120.0, 0)]
-    assert longest_stretch(line) == (0.0, pytest.approx(16.0))
+    assert fast_stretch(stretches_of(line)) == pytest.approx((16.0, 120.0))
 
 
 def test_a_gap_of_a_count_and_more_is_a_rest():
@@ -102,8 +102,17 @@ def test_sections_and_accents_are_kept():
     assert line.bar_eighths.tolist() == [8.0, 8.0, 8.0]
 
 
+def test_the_fast_stretch_leaves_out_what_is_slower():
+    """Bars of eighths are no part of it, a bar of fifteen sixteenths is; rests part it."""
+    line = a_line(
+        f"[a] x2\nRH hat {FULL} | xxxx xxxx xxxx xxx.\n[b] x9\nRH hat x.x. x.x. x.x. x.x.\n"
+        f"[c]\nRH hat {FULL}\n[d]\nrest 1\n[e] x3\nRH hat {FULL}\n"
+    )
+    assert fast_stretch(stretches_of(line)) == pytest.approx((8.0, 120.0 * 62 / 64))
+
+
 def test_a_limb_without_a_stroke_rests_throughout():
     """No run, and one rest as long as the tune."""
     line = a_line("[a]\nRF kick x... x... x... x...")
-    assert longest_stretch(line) == (0.0, 0.0)
+    assert fast_stretch(stretches_of(line)) == (0.0, 0.0)
     assert rows(stretches_of(line)) == [(2.0, 0.0, 0)]

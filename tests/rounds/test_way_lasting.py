@@ -94,9 +94,9 @@ def test_the_steps_lead_to_the_chance():
     tunes = figures["tunes that were simulated, each on a day of its own"]
     assert figures["of these the reserve lasted in"] / tunes == found.chance
     assert figures["strokes of the right hand"] == 24 * 16
-    assert figures["longest stretch without a rest of half a second"] == pytest.approx(
-        24 * 240 / 104
-    )
+    assert figures[
+        "longest stretch without rest at four fifths of the highest rate or more"
+    ] == pytest.approx(24 * 240 / 104)
 
 
 def test_a_slow_tune_is_lasted_through():

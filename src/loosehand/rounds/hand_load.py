@@ -19,8 +19,8 @@ from loosehand.rounds.tune_reserve import Stretches
 __all__ = [
     "REST_S",
     "HandLoad",
+    "fast_stretch",
     "hand_load",
-    "longest_stretch",
     "stretches_of",
 ]
 
@@ -32,6 +32,7 @@ REST_S = 0.5
 """A gap between two strokes that is longer is a rest. Ours."""
 _SIXTEENTHS_A_MINUTE = 15.0
 """Counts of sixteenths a minute in one stroke a second."""
+_NEARLY_FULL = 0.8
 _TINY_S = 1e-6
 
 
@@ -84,14 +85,23 @@ def hand_load(tune: UnrolledPart, limb: Limb) -> HandLoad:
     )
 
 
-def longest_stretch(line: HandLoad) -> tuple[float, float]:
-    """Start and length of the longest stretch without rest, seconds; (0, 0) without strokes."""
-    if not len(line.at_s):
+def fast_stretch(stretches: Stretches) -> tuple[float, float]:
+    """Length (seconds) and mean rate of the longest row of stretches near the highest rate.
+
+    Near it are those of four fifths and more (ours): what is slower is no part of the hard run.
+
+    Returns
+    -------
+    length_s, rate_bpm : both 0 where the hand plays nothing
+    """
+    is_fast = stretches.rate_bpm >= _NEARLY_FULL * stretches.rate_bpm.max(initial=1.0)
+    if not is_fast.any():
         return 0.0, 0.0
-    slot_s, run = _slots(line.at_s, line.end_s)
-    length_s = np.bincount(run, weights=slot_s)
-    longest = int(np.argmax(length_s))
-    return float(line.at_s[np.searchsorted(run, longest)]), float(length_s[longest])
+    row = np.cumsum(~is_fast)[is_fast]
+    length_s = np.bincount(row, weights=stretches.length_s[is_fast])
+    counts = np.bincount(row, weights=(stretches.length_s * stretches.rate_bpm)[is_fast])
+    longest = int(np.argmax(np.round(length_s, 6)))
+    return float(length_s[longest]), float(counts[longest] / length_s[longest])
 
 
 def stretches_of(

@@ -14,7 +14,7 @@ from loosehand.reach.reach import Interval, Reach
 from loosehand.reach.reserve import RECOVERY_S
 from loosehand.reach.seen import hand_rate_factor
 from loosehand.rounds.believed_reach import is_heard
-from loosehand.rounds.hand_load import HandLoad, longest_stretch, stretches_of
+from loosehand.rounds.hand_load import HandLoad, fast_stretch, stretches_of
 from loosehand.rounds.tune_reserve import HandDraws, Stretches, TunePlayed, play_tune
 
 __all__ = [
@@ -131,9 +131,8 @@ def lasting_of(line: HandLoad, reach: Reach, hand: HandDraws) -> Lasting:
     """
     stretches = stretches_of(line)
     played = play_tune(stretches, [hand])
-    start_s, run_s = longest_stretch(line)
-    rate_bpm = _rate_within(stretches, start_s, run_s)
-    hold = interval_of(hand.hold_s(rate_bpm)) if rate_bpm else None
+    run_s, rate_bpm = fast_stretch(stretches)
+    run = _Run(run_s, rate_bpm, interval_of(hand.hold_s(rate_bpm)) if rate_bpm else None)
     end = likely_end(line, played)
     sections = section_reserves(line, stretches, played)
     return Lasting(
@@ -143,8 +142,8 @@ def lasting_of(line: HandLoad, reach: Reach, hand: HandDraws) -> Lasting:
         likely_end=end,
         sections=sections,
         mean_left=float(played.left[-1].mean()),
-        why=_why(run_s, rate_bpm, hold, end, has_rests=any(each.rest_s > 0 for each in sections)),
-        steps=_steps(line, reach, hand, played, _Run(run_s, rate_bpm, hold)),
+        why=_why(run, end, is_all=run_s > line.end_s - 1.0),
+        steps=_steps(line, reach, hand, played, run),
     )
 
 
@@ -204,20 +203,11 @@ def interval_of(values: FloatArray) -> Interval:
 
 @dataclass(frozen=True)
 class _Run:
-    """The longest run, and for how long its rate is held fresh."""
+    """The longest fast stretch, and for how long its rate is held fresh."""
 
     length_s: float
     rate_bpm: float
     hold: Interval | None
-
-
-def _rate_within(stretches: Stretches, start_s: float, run_s: float) -> float:
-    """Mean rate of the run, 0 where there is none."""
-    inside = (stretches.start_s > start_s - 1e-6) & (stretches.start_s < start_s + run_s - 1e-6)
-    inside &= stretches.rate_bpm > 0.0
-    if not inside.any():
-        return 0.0
-    return float(np.average(stretches.rate_bpm[inside], weights=stretches.length_s[inside]))
 
 
 def _beyond_seen(reach: Reach, *, run_s: float, rate_bpm: float) -> tuple[str, ...]:
@@ -226,7 +216,7 @@ def _beyond_seen(reach: Reach, *, run_s: float, rate_bpm: float) -> tuple[str, .
     told: list[str] = []
     if reach.is_beyond_seen(run_s):
         told.append(
-            f"The longest stretch without rest is {_seconds(run_s)}, and the longest hold that was "
+            f"The longest fast stretch is {_seconds(run_s)}, and the longest hold that was "
             f"seen is {_seconds(reach.longest_held_s)}: beyond what was seen."
         )
     fastest_bpm = reach.highest_seen_bpm * hand_rate_factor(reach.kind)
@@ -238,16 +228,14 @@ def _beyond_seen(reach: Reach, *, run_s: float, rate_bpm: float) -> tuple[str, .
     return tuple(told)
 
 
-def _why(
-    run_s: float, rate_bpm: float, hold: Interval | None, end: LikelyEnd | None, *, has_rests: bool
-) -> str:
-    if hold is None:
+def _why(run: _Run, end: LikelyEnd | None, *, is_all: bool) -> str:
+    if run.hold is None:
         return "This hand plays nothing here."
-    rests = "" if has_rests else " There is no rest in which anything comes back."
+    rests = " Nothing in it lets the hand recover." if is_all else ""
     return (
-        f"The longest stretch without rest takes {_seconds(run_s)} at {rate_bpm:.0f}, as "
-        f"sixteenths of one hand; fresh, this hand holds that for {_hold_words(hold)}.{rests} "
-        f"{_end_words(end)}"
+        f"The longest fast stretch takes {_seconds(run.length_s)} at {run.rate_bpm:.0f}, as "
+        f"sixteenths of one hand; fresh, this hand holds that for {_hold_words(run.hold)}."
+        f"{rests} {_end_words(end)}"
     )
 
 
@@ -285,7 +273,11 @@ def _steps(
     steps = [
         Step(f"strokes of the {line.limb}", float(len(line.at_s)), "strokes"),
         Step("length of the tune", line.end_s, "s"),
-        Step("longest stretch without a rest of half a second", run.length_s, "s"),
+        Step(
+            "longest stretch without rest at four fifths of the highest rate or more",
+            run.length_s,
+            "s",
+        ),
         Step("mean rate in it, as sixteenths of one hand", run.rate_bpm, "counts a minute"),
         heard,
     ]

@@ -41,6 +41,7 @@ LOUDNESS_OF_DYNAMIC: Mapping[str, str] = {
 
 _FOUR_PLACES = 4
 _MINUTE_S = 60.0
+_SIXTEENTHS_A_MINUTE = 15.0
 
 
 @dataclass(frozen=True)
@@ -53,7 +54,7 @@ class Way:
     why_not : why it is not used at this tempo or on this surface; empty where it is
     heard : how it is known whether this hand lasts with it
     gives, costs : in general and in this part
-    drives_a_second : in the longest run; None without one
+    drives_a_second : in the fastest run; None without one
     against : share of the strokes at which the hand works against its own motion
     lasting : the chance, where it ends, and how that was worked out
     """
@@ -143,7 +144,7 @@ def ways_of_playing(
     ways = [
         _way(
             technique,
-            _Asked(by_name[technique.name], kind, len(line.at_s)),
+            _Asked(by_name[technique.name], kind, len(line.at_s), demand.tempo_asked_bpm),
             known[name],
             lasting_of(line, known[name], draws[name]),
         )
@@ -185,11 +186,18 @@ def _fit(way: Way) -> tuple[bool, float]:
 
 @dataclass(frozen=True)
 class _Asked:
-    """What the part asks of a technique, on what, and of how many strokes."""
+    """What the part asks of a technique, on what, of how many strokes, how fast."""
 
     demand: TechniqueDemand
     kind: HandKind
     strokes: int
+    tempo_bpm: float | None
+
+    def drives_a_second(self, technique: Technique) -> float | None:
+        """In the fastest of the sections' longest runs."""
+        if self.tempo_bpm is None:
+            return None
+        return self.tempo_bpm / _SIXTEENTHS_A_MINUTE / technique.strokes_per_drive
 
 
 def _way(technique: Technique, asked: _Asked, reach: Reach, lasting: Lasting) -> Way:
@@ -198,9 +206,9 @@ def _way(technique: Technique, asked: _Asked, reach: Reach, lasting: Lasting) ->
         technique=technique.name,
         why_not=demand.why_not,
         heard=tuple(_heard(reach, asked.kind)),
-        gives=(technique.gives, *_gives_here(demand)),
+        gives=(technique.gives, *_gives_here(technique, asked)),
         costs=(technique.costs, *_costs_here(technique, demand)),
-        drives_a_second=demand.drives_a_second_in_run,
+        drives_a_second=asked.drives_a_second(technique),
         against=demand.best.cost / asked.strokes,
         lasting=lasting,
     )
@@ -224,15 +232,16 @@ def _heard(reach: Reach, kind: HandKind) -> Iterator[str]:
         yield f"They were played {own}, and this part is {kind.loudness}."
 
 
-def _gives_here(asked: TechniqueDemand) -> Iterator[str]:
-    best = asked.best
-    if asked.drives_a_second_in_run is not None:
-        yield f"{asked.drives_a_second_in_run:.1f} drives a second in the longest run."
+def _gives_here(technique: Technique, asked: _Asked) -> Iterator[str]:
+    best = asked.demand.best
+    drives = asked.drives_a_second(technique)
+    if drives is not None:
+        yield f"{drives:.1f} drives a second in the fastest run."
     if accents := best.accents_given + best.accents_fought:
         start = (
             f" where each {best.starts_with} starts on stroke {best.first_stroke + 1} of the drive"
         )
-        where = start if len(asked.starts) > 1 else ""
+        where = start if len(asked.demand.starts) > 1 else ""
         yield f"{best.accents_given} of {_many(accents, 'accent')} come for nothing{where}."
 
 
