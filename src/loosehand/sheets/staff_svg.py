@@ -164,14 +164,14 @@ def _draw_beat(group: Element, beat: Fraction) -> None:
             if span.text and span.text.startswith(TEMPO_SIGN):
                 span.text = span.text.removeprefix(TEMPO_SIGN).strip()
                 x, y = float(text.get("x", "0")), float(text.get("y", "0"))
-                text.set("x", str(x + 300))
+                text.set("x", str(x + 270))
                 group.insert(0, _beat_drawn(beat, x, y))
                 return
 
 
 def _beat_drawn(beat: Fraction, x: float, y: float) -> Element:
     drawn = Element(
-        "g", transform=f"translate({x + 40:g} {y - 55:g}) scale(0.72)", stroke="currentColor"
+        "g", transform=f"translate({x + 40:g} {y - 45:g}) scale(0.62)", stroke="currentColor"
     )
     is_dotted = beat.numerator == 3
     plain = beat * Fraction(2, 3) if is_dotted else beat
