@@ -1,0 +1,95 @@
+"""The page of ways of playing: for a player, for nobody, for parts of any kind."""
+
+import re
+
+import pytest
+
+from loosehand.parts.techniques import TECHNIQUES
+from loosehand.studio.part_examples import EXAMPLES
+from tests.web.pages.page_forms import fields_without_label, forms_of
+from tests.web.pages.part_scenes import TINY, kept_part
+
+PAD = """title: Left on the pad
+tempo: 95
+meter: 4/4
+grid: 4
+[all] x24 mf
+LH pad  Xxxx Xxxx Xxxx Xxxx
+"""
+
+
+def test_ways_of_a_player_rest_on_what_was_heard(client, studio):
+    """Where the technique was heard on the surface, the page says so, with the reason."""
+    number = kept_part(studio, PAD)
+    text = client.get(f"/part/{number}/ways?player=Nerys").text
+    assert "Does the left hand last, Nerys?" in text
+    assert all(name in text for name in TECHNIQUES)
+    (fours,) = [way for way in text.split("<article")[1:] if ">whip fours " in way]
+    assert "rounds heard on the pad" in fours
+    assert "How that is worked out" in fours
+    assert text.count("Not heard yet on the pad") >= len(TECHNIQUES) - 1
+
+
+def test_the_picture_comes_before_the_table_and_the_table_before_words(client, studio):
+    """Chances as bars, then side by side, then each with its price."""
+    text = client.get(f"/part/{kept_part(studio, PAD)}/ways").text
+    order = ["Several ways may be right", 'class="ways-table"', "Each way, and its price"]
+    assert [text.index(words) for words in order] == sorted(text.index(words) for words in order)
+    assert text.index("part-plot") < text.index('class="ways-table"')
+
+
+def test_every_figure_can_be_traced(client, studio):
+    """Each way has its computation one click away, step by step and section by section."""
+    text = client.get(f"/part/{kept_part(studio, PAD)}/ways").text
+    assert len(re.findall(r"<summary>How that is worked out", text)) == len(TECHNIQUES)
+    assert text.count("tunes that were simulated") == len(TECHNIQUES)
+    assert text.count("Reserve left through the tune") >= len(TECHNIQUES)
+
+
+def test_longer_than_what_was_seen_is_said_in_words(client, studio):
+    """Minutes were heard, the tune is a minute of rounds and more without rest."""
+    number = kept_part(studio, PAD.replace("x24", "x60"))
+    text = client.get(f"/part/{number}/ways?player=Nerys").text
+    assert re.search(r'<span class="sr"> beyond what was seen</span>', text)
+    assert "longest hold that was seen" in text
+
+
+def test_nobody_can_be_asked_for(client, studio):
+    """Then all are beliefs; the form offers every player, its field labelled."""
+    number = kept_part(studio, PAD)
+    text = client.get(f"/part/{number}/ways?player=").text
+    assert "Does the left hand last?" in text
+    assert "rounds heard</td>" not in text
+    assert "all chances are wide beliefs" in text
+    assert fields_without_label(text) == []
+    assert forms_of(text)[f"/part/{number}/ways"]["player"] == ""
+
+
+def test_the_owner_of_a_part_is_meant_where_nobody_is_named(client, studio):
+    """A part of a player's opens with that player's chances."""
+    number = kept_part(studio, PAD, "Tobin")
+    assert "last, Tobin?" in client.get(f"/part/{number}/ways").text
+
+
+@pytest.mark.parametrize("title", EXAMPLES)
+def test_every_example_has_ways(client, studio, title):
+    """Whatever the meter and the hands."""
+    answer = client.get(f"/part/{kept_part(studio, EXAMPLES[title])}/ways?player=Nerys")
+    assert answer.status_code == 200
+    assert "Several ways may be right" in answer.text
+    assert "the only" not in answer.text
+
+
+def test_a_part_of_feet_has_nothing_to_choose(client, studio):
+    """Without a hand there is no way to tell of, and the page says so."""
+    feet = "tempo: 90\nmeter: 2/4\ngrid: 1\nRF kick x x\n"
+    text = client.get(f"/part/{kept_part(studio, feet)}/ways").text
+    assert "No hand plays in this part" in text
+    assert "ways-table" not in text
+
+
+def test_an_unknown_player_or_part_is_not_found(client, studio):
+    """One sentence each."""
+    number = kept_part(studio, TINY)
+    assert client.get(f"/part/{number}/ways?player=Nobody").status_code == 404
+    assert client.get("/part/99/ways").status_code == 404
