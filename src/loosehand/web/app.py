@@ -27,6 +27,7 @@ from loosehand.web.live.sittings import Sittings
 from loosehand.web.local_network import LocalNetwork
 from loosehand.web.pages import (
     chart,
+    compare,
     part,
     part_files,
     part_ways,
@@ -137,6 +138,7 @@ def _routes() -> list[BaseRoute]:
         *part.ROUTES,
         *part_files.ROUTES,
         *part_ways.ROUTES,
+        *compare.ROUTES,
         *phone.ROUTES,
         *send.ROUTES,
         Mount("/static", StaticFiles(directory=_HERE / "static"), name="static"),

@@ -1,0 +1,185 @@
+"""Two takes of one player side by side: how even, how loud, with what contrast, how long."""
+
+from typing import Any
+
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from loosehand.errors import InputError
+from loosehand.judge import SideBySide, side_by_side
+from loosehand.studio.care import CARE_SHORT
+from loosehand.studio.chart import ChartRound, chart_rounds
+from loosehand.studio.database import Studio
+from loosehand.studio.take_sheet import TakeSheet, load_take
+from loosehand.studio.take_words import hand_in_words, place_names
+from loosehand.web.desk import desk_of, page
+from loosehand.web.plots.compare_plots import RangedFigure, draw_figures, draw_holds, draw_pair
+
+__all__ = ["ROUTES"]
+
+_MOST_OFFERED = 60
+_RANGED = (
+    ("accent above the taps", "dB", "contrast_db"),
+    ("decay from tap to tap", "dB", "decay_db"),
+    ("lateness after the accent", "ms", "accent_stretch_ms"),
+    ("growth of the taps", "dB a minute", "tap_trend_db_per_minute"),
+)
+_NOTHING = {"told": None, "low80": None, "high80": None}
+
+
+def _compare(request: Request) -> Response:
+    """Offer the takes that one can be compared with, or compare two."""
+    desk, words = desk_of(request), request.query_params
+    one = _take_asked(desk.studio, words.get("one", ""), field="one")
+    others = _offered(desk.studio, one)
+    values: dict[str, Any] = {
+        "one": one,
+        "one_words": _take_words(one),
+        "others": [(found.take_id, _round_words(found)) for found in others],
+        "other": None,
+        "care": CARE_SHORT,
+        "here": "take",
+    }
+    if words.get("other"):
+        other = _take_asked(desk.studio, words["other"], field="other")
+        values |= {"other": other, "other_words": _take_words(other), **_compared(one, other)}
+    return page(request, "compare.html", **values)
+
+
+def _take_asked(studio: Studio, word: str, *, field: str) -> TakeSheet:
+    """Take that a word names. Raises InputError, NotFound."""
+    if not word:
+        raise InputError("which take is compared? open one on the chart and go on from there")
+    if not (word.isascii() and word.isdigit() and len(word) < 19):
+        raise InputError(f"{field} = {word[:20]!r}: want the number of a take")
+    return load_take(studio, int(word))
+
+
+def _offered(studio: Studio, one: TakeSheet) -> list[ChartRound]:
+    """Other takes of the player: those most alike first, then the latest."""
+    with studio.look() as session:
+        rounds = chart_rounds(session, player=one.place.player)
+    takes = [found for found in rounds if found.take_id not in (None, one.take_id)]
+    takes.sort(key=lambda found: (found.row.day, found.row.order or 0), reverse=True)
+    takes.sort(key=lambda found: _unlike(found, one))
+    return takes[:_MOST_OFFERED]
+
+
+def _unlike(found: ChartRound, one: TakeSheet) -> tuple[bool, bool, bool]:
+    tags = found.row.tags
+    return (
+        tags.tempo_bpm != one.tags.tempo_bpm,
+        tags.hand != one.tags.hand,
+        tags.surface != one.tags.surface,
+    )
+
+
+def _compared(one: TakeSheet, other: TakeSheet) -> dict[str, Any]:
+    """Pictures and table of two takes.
+
+    Raises
+    ------
+    InputError   if they cannot be compared
+    """
+    if one.take_id == other.take_id:
+        raise InputError("a take is not compared with itself: choose another one")
+    if one.place.player != other.place.player:
+        raise InputError("only takes of one player are compared: each hand is its own measure")
+    for sheet in (one, other):
+        if sheet.body is None:
+            raise InputError(
+                f"take {sheet.take_id} has not been read yet: there is nothing to compare"
+            )
+    first, second = one.body or {}, other.body or {}
+    found = side_by_side(first, second)
+    return {
+        "drives": [_drive_words(strokes) for strokes in found.drives],
+        "rows": _rows(found),
+        "notes": found.notes,
+        **_pictures(one, other, first, second),
+    }
+
+
+def _pictures(
+    one: TakeSheet, other: TakeSheet, first: dict[str, Any], second: dict[str, Any]
+) -> dict[str, Any]:
+    names = place_names(first["places_per_count"])
+    places, others = (body["evenness"].get("places") or [] for body in (first, second))
+    drawn: dict[str, Any] = {
+        "hold": draw_holds(
+            [(one.count_held, one.tags.counts), (other.count_held, other.tags.counts)]
+        )
+    }
+    if places and others and first["places_per_count"] == second["places_per_count"]:
+        drawn |= {kind: draw_pair(places, others, names, kind=kind) for kind in ("timing", "level")}
+    ranged = [
+        (name, unit, _ranged(first, key), _ranged(second, key)) for name, unit, key in _RANGED
+    ]
+    known = [row for row in ranged if row[2].told is not None or row[3].told is not None]
+    return drawn | ({"figures": draw_figures(known)} if known else {})
+
+
+def _ranged(body: dict[str, Any], key: str) -> RangedFigure:
+    figure = body["technique"].get(key) or _NOTHING
+    return RangedFigure(figure["told"], figure["low80"], figure["high80"])
+
+
+def _rows(found: SideBySide) -> list[tuple[str, str, str, str, str]]:
+    """Rows of the table: name, both figures, difference, and whether it is plain."""
+    plain = {True: "plain", False: "within the error", None: ""}
+    return [
+        (
+            f"{row.name}{', ' + row.unit if row.unit else ''}",
+            _figure(row.first),
+            _figure(row.second),
+            _figure(row.difference, signed=True),
+            plain[row.plain],
+        )
+        for row in found.rows
+        if row.first is not None or row.second is not None
+    ]
+
+
+def _figure(value: float | None, *, signed: bool = False) -> str:
+    """Write a figure; whole ones without a decimal.
+
+    Examples
+    --------
+    >>> _figure(12.0), _figure(2.345), _figure(-1.5, signed=True), _figure(None)
+    ('12', '2.3', '−1.5', '')
+    """
+    if value is None:
+        return ""
+    digits = 0 if float(value).is_integer() else 1
+    written = f"{value:+.{digits}f}" if signed else f"{value:.{digits}f}"
+    return written.replace("-", "\N{MINUS SIGN}")
+
+
+def _drive_words(strokes: int | None) -> str:
+    """Say how often the drive comes."""
+    if strokes is None:
+        return "cannot tell"
+    return "on every stroke" if strokes == 1 else f"on every {strokes} strokes"
+
+
+def _take_words(sheet: TakeSheet) -> str:
+    tags = sheet.tags
+    words = [
+        f"{hand_in_words(tags.hand)} at {tags.tempo_bpm:g}",
+        tags.technique,
+        tags.surface,
+        f"{sheet.place.day.day} {sheet.place.day:%B %Y}",
+    ]
+    return ", ".join(word for word in words if word)
+
+
+def _round_words(found: ChartRound) -> str:
+    tags, day = found.row.tags, found.row.day
+    held = "not judged" if found.row.count_held is None else f"{found.row.count_held} held"
+    words = [f"{hand_in_words(tags.hand)} at {tags.tempo_bpm:g}", tags.technique, tags.surface]
+    words += [held, f"{day.day} {day:%B %Y}"]
+    return ", ".join(word for word in words if word)
+
+
+ROUTES = [Route("/compare", _compare, name="compare")]

@@ -1,0 +1,86 @@
+"""Two takes of one player side by side."""
+
+import pytest
+
+from tests.studio.take_scenes import HELD, file_midi, file_sound, heard_take
+from tests.web.pages.page_forms import fields_without_label, forms_of
+
+
+@pytest.fixture
+def takes(studio, client):
+    """Two takes of Ines and one of Otto."""
+    file_sound(studio)
+    file_midi(studio)
+    file_sound(studio, player="Otto")
+    return client
+
+
+def test_the_page_of_a_take_leads_here(takes):
+    """From a take one comes to those that it can be compared with: the player's own."""
+    assert 'href="/compare?one=1"' in takes.get("/take/1").text
+    text = takes.get("/compare?one=1").text
+    assert '<option value="2">' in text
+    assert '<option value="3">' not in text
+    assert fields_without_label(text) == []
+    assert forms_of(text)["/compare"] == {"one": "1", "other": "2"}
+
+
+def test_two_takes_stand_side_by_side(takes):
+    """Pictures before the table, the table before words; both holds are there."""
+    text = takes.get("/compare?one=1&other=2").text
+    assert text.index("part-plot") < text.index("<tbody>") < text.index("second less the first")
+    held = heard_take()["count_held"]
+    assert f"first take {held} of 24; second take {HELD} of 24" in text
+    assert "Timing by place, two takes" in text
+    assert "Level by place, two takes" in text
+    assert "counts held" in text
+
+
+def test_the_other_way_round_the_difference_turns(takes):
+    """Second less first."""
+    one, other = (
+        takes.get(f"/compare?{words}").text for words in ("one=1&other=2", "one=2&other=1")
+    )
+    rows = [
+        next(row for row in text.split("<tr>") if "spread of the intervals" in row)
+        for text in (one, other)
+    ]
+    figures = [[cell.split("<")[0] for cell in row.split('class="figure">')[1:]] for row in rows]
+    assert figures[0][:2] == figures[1][1::-1]
+    signs = {figures[0][2][0], figures[1][2][0]}
+    assert signs == {"+", "\N{MINUS SIGN}"}
+
+
+def test_a_player_with_one_take_is_told(studio, client):
+    """There is nothing to choose from."""
+    file_sound(studio)
+    assert "has no other take yet" in client.get("/compare?one=1").text
+
+
+@pytest.mark.parametrize(
+    ("words", "status", "says"),
+    [
+        ("", 422, "which take is compared?"),
+        ("one=x", 422, "one = &#39;x&#39;"),
+        ("one=1&other=-2", 422, "other = "),
+        ("one=1&other=1", 422, "not compared with itself"),
+        ("one=1&other=3", 422, "only takes of one player"),
+        ("one=99", 404, "99"),
+        ("one=1&other=99", 404, "99"),
+        ("one=" + "9" * 30, 422, "one = "),
+    ],
+)
+def test_what_cannot_be_compared_says_why(takes, words, status, says):
+    """One sentence each."""
+    answer = takes.get(f"/compare?{words}")
+    assert answer.status_code == status
+    assert says in answer.text
+
+
+def test_two_hands_are_not_compared(studio, client):
+    """An alternating take is of two hands, each with a technique of its own."""
+    file_sound(studio)
+    file_sound(studio, body=heard_take() | {"hand": "alternating"})
+    answer = client.get("/compare?one=1&other=2")
+    assert answer.status_code == 422
+    assert "of two hands" in answer.text
