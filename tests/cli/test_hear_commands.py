@@ -280,3 +280,46 @@ def test_a_recording_of_three_hours_runs_in_bounded_memory(tmp_path):
     assert any("420 s" in note for note in json.loads(done.stdout)["quality"]["notes"])
     unit_bytes = 1 if sys.platform == "darwin" else 1024
     assert int(done.stderr) * unit_bytes < 500e6
+
+
+PART = """tempo: 104
+meter: 4/4
+grid: 4
+[verse] x26
+RH hat   Xxxx xxxx xxxx xxxx
+LH snare .... x... .... x...
+"""
+
+
+def test_a_take_is_heard_against_a_part(in_process, held_midi, tmp_path):
+    """Tempo, places and hand come from the part; the sentence and the JSON tell of its accents."""
+    (tmp_path / "part.txt").write_text(PART)
+    done = in_process("hear", held_midi, "--part", "part.txt")
+    assert done.status == 0, done.err
+    assert done.out.startswith("104 held")
+    assert "Accents of the right hand: No accents stand" in done.out
+    body = in_process("hear", held_midi, "--part", "part.txt", "--json").object
+    jsonschema.validate(body, SCHEMA)
+    assert (body["hand"], body["tempo_bpm"]) == ("right", 104.0)
+    assert (body["part"]["limb"], body["part"]["accents"]["misses"]) == ("right hand", 26)
+    assert body["quality"]["assumed"] == []
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("--limb", "right hand"), "say --part with --limb"),
+        (("--part", "part.txt", "--limb", "nose"), "limb = 'nose'"),
+        (("--part", "part.txt", "--limb", "left hand"), "leaves out a place"),
+        (("--part", "none.txt"), "none.txt cannot be read"),
+        (("--part", "part.txt", "--per-count", "3"), "per_count = 3"),
+        (("--part", "part.txt", "--hand", "alternating"), "left or right"),
+        (("held.mid", "--part", "part.txt"), "one take"),
+    ],
+)
+def test_a_part_that_cannot_be_heard_is_refused(in_process, held_midi, tmp_path, words, says):
+    """One sentence, exit 2."""
+    (tmp_path / "part.txt").write_text(PART)
+    done = in_process("hear", held_midi, *words)
+    assert done.refused(2)
+    assert says in done.err

@@ -10,6 +10,7 @@ import pytest
 from loosehand.parts.text import parse_part
 from loosehand.sheets.part_midi import part_from_midi
 from loosehand.sheets.part_musicxml import part_from_musicxml
+from tests.project_files import ROOT
 
 VALIDATOR = jsonschema.Draft202012Validator(
     json.loads((resources.files("loosehand.studio") / "part.schema.json").read_text("utf-8"))
@@ -55,6 +56,14 @@ def test_a_part_is_told_without_a_studio(in_process, groove):
     assert done.out.startswith("Slow train\n")
     assert "The right hand leads: 480 strokes in 1 min 9 s" in done.out
     assert "No technique of this hand was heard" in done.out
+
+
+def test_the_example_of_the_document_is_so(in_process, tmp_path):
+    """The first part of docs/parts.md begins as that page says."""
+    blocks = (ROOT / "docs" / "parts.md").read_text(encoding="utf-8").split("```")[1::2]
+    shown = next(block for block in blocks if "strokes in" in block).strip()
+    (tmp_path / "groove.txt").write_text(blocks[0])
+    assert in_process("part", "groove.txt").out.startswith(shown)
 
 
 def test_a_players_chances_are_told(in_process, groove, at):

@@ -19,9 +19,10 @@ from loosehand.cli.options import (
     workers_of,
 )
 from loosehand.cli.speech import say, warn
-from loosehand.errors import LoosehandError, exit_status
+from loosehand.errors import InputError, LoosehandError, exit_status
 
 if TYPE_CHECKING:
+    from loosehand.batch.part_heard import PartToHear
     from loosehand.hear.heard import ListenRequest
     from loosehand.studio.hearing import Judged, Told
 
@@ -44,9 +45,18 @@ def hear(
     workers: Annotated[
         str, typer.Option("--workers", help="Takes heard at once; one a core if left out.")
     ] = "",
+    part: Annotated[
+        str, typer.Option("--part", metavar="FILE", help="A part: which of its accents came.")
+    ] = "",
+    limb: Annotated[
+        str, typer.Option("--limb", help="With --part: whose line; 'right hand' if left out.")
+    ] = "",
     as_json: AsJson = False,
 ) -> int:
     """Hear at which count the hand lost the click."""
+    asked = _part_asked(part, limb, files)
+    if asked is not None:
+        tempo, per_count, hand = _told_by_part(asked, tempo, per_count, hand)
     request = hear_request_of(
         tempo=tempo,
         per_count=per_count,
@@ -60,7 +70,38 @@ def hear(
     at_once = workers_of(workers)
     if len(files) > 1:
         return _hear_many(files, request, notes, assumed, workers=at_once, as_json=as_json)
-    return _hear_one(files[0], request, notes, assumed, as_json=as_json)
+    return _hear_one(files[0], request, notes, assumed, asked=asked, as_json=as_json)
+
+
+def _part_asked(part: str, limb: str, files: Sequence[str]) -> "PartToHear | None":
+    """Return what the take is heard against, None where no part was told."""
+    if not part:
+        if limb:
+            raise InputError("say --part with --limb: a limb is one of a part")
+        return None
+    if len(files) > 1:
+        raise InputError("say --part with one take, not with many")
+    from loosehand.batch.part_heard import limb_named, part_to_hear
+    from loosehand.cli.studio_access import read_file
+    from loosehand.sheets.part_files import part_of_file
+
+    named = limb_named(limb or "right hand")
+    return part_to_hear(part_of_file(part, read_file(part)), named)
+
+
+def _told_by_part(
+    asked: "PartToHear", tempo: str, per_count: str, hand: str
+) -> tuple[str, str, str]:
+    """Tempo, places a count and hand: as said, else as the part has them."""
+    if per_count and per_count != str(asked.places_per_count):
+        raise InputError(
+            f"per_count = {per_count[:40]} is not the part's, which has {asked.places_per_count} "
+            "places in a count: leave it out"
+        )
+    if hand == "alternating":
+        raise InputError("say --hand left or right with --part: its accents are those of one limb")
+    own = asked.limb.split()[0] if asked.limb.endswith("hand") else hand
+    return tempo or f"{asked.tempo_bpm:g}", str(asked.places_per_count), hand or own
 
 
 def hear_told(path: Path, told: "Told") -> "Judged":
@@ -97,13 +138,21 @@ def _hear_one(
     notes: frozenset[int] | None,
     assumed: Sequence[str],
     *,
+    asked: "PartToHear | None",
     as_json: bool,
 ) -> int:
     """Hear one take and print its reading."""
     from loosehand.batch.hear_file import hear_file
 
-    body = _with_assumed(hear_file(Path(file), request, notes=notes).to_json(), assumed)
+    reading = hear_file(Path(file), request, notes=notes)
+    body = _with_assumed(reading.to_json(), assumed)
+    if asked is not None:
+        from loosehand.batch.part_heard import accents_of_take
+
+        body["part"] = accents_of_take(reading, asked)
     print_reading(body, as_json=as_json)
+    if asked is not None and not as_json:
+        say(body["part"]["told"])
     return _status_of(body)
 
 
