@@ -49,7 +49,6 @@ def test_two_runs_and_a_rest_are_as_worked_out():
     rested = 1.0 - (1.0 - first) * math.exp(-20.0 / RECOVERY_S)
     played = play_tune(stretches((12, 105), (20, 0), (12, 105)), [a_hand()])
     assert played.left[:, 0] == pytest.approx([first, rested, rested - 0.4])
-    assert played.lowest[0] == pytest.approx(rested - 0.4)
     assert played.chance == 1.0
     assert rested == pytest.approx(
         float(recovered(np.array(first), rest_s=np.array(20.0), recovery_s=RECOVERY_S))
@@ -94,6 +93,14 @@ def test_under_the_edge_the_reserve_comes_back_by_the_differential_form():
         start * capacity, rate=60.0, critical_rate=EDGE_BPM, capacity=capacity, duration_s=40.0
     )
     assert played.left[:, 0] == pytest.approx([start, left / capacity])
+
+
+def test_a_lost_tune_stays_lost():
+    """However long the rest and the easy playing after it."""
+    rows = ((60, 105), (9000, 0), (10, 105), (2000, 60), (29, 105))
+    played = play_tune(stretches(*rows), [a_hand(recovery_s=2.0)])
+    assert played.ended_s[0] == pytest.approx(30.0)
+    assert played.left.max() == 0.0
 
 
 def test_a_law_without_an_edge_gains_nothing_while_it_plays():

@@ -37,6 +37,8 @@ DRAWS = 1000
 """Tunes that are simulated: a chance of one half is then known to about 2 in 100."""
 _SEED = 20261125
 _LONGEST_S = 4 * 3600.0
+_OUT_OF_PLAY = 1e18
+"""Stands for the share of a hand that has lost the tune, so that it is not looked at again."""
 
 
 @dataclass(frozen=True)
@@ -107,12 +109,10 @@ class TunePlayed:
     ended_s : float array, shape (n,), when the reserve was gone; inf where it lasted
     left : float array, shape (s, n), share of the reserve at the end of each section; 0 once it
         was gone
-    lowest : float array, shape (n,), the least that was ever left; 0 where it was gone
     """
 
     ended_s: FloatArray
     left: FloatArray
-    lowest: FloatArray
 
     @property
     def chance(self) -> float:
@@ -164,7 +164,7 @@ def play_tune(stretches: Stretches, hands: Sequence[HandDraws]) -> TunePlayed:
     """
     _check(stretches)
     draws = len(hands[0].law)
-    share, lowest = np.ones(draws), np.ones(draws)
+    share = np.ones(draws)
     ended_s = np.full(draws, np.inf)
     left = np.ones((int(stretches.section.max()) + 1, draws))
     prices: dict[tuple[int, float, float], _Price] = {}
@@ -182,18 +182,16 @@ def play_tune(stretches: Stretches, hands: Sequence[HandDraws]) -> TunePlayed:
             prices[key] = _price(hands[technique], rate_bpm, length_s)
         price = prices[key]
         after = price.kept * share + price.gained - price.spent
-        if price.can_end:
-            gone = (after < price.floor) & np.isinf(ended_s)
-            if gone.any():
-                room_s = np.maximum(share - price.floor, 0.0)[gone] * price.whole_s[gone]
-                ended_s[gone] = start_s + np.minimum(room_s, length_s)
-            np.minimum(lowest, after, out=lowest)
+        if price.can_end and (gone := after < price.floor).any():
+            first = gone & np.isinf(ended_s)
+            room_s = np.maximum(share - price.floor, 0.0)[first] * price.whole_s[first]
+            ended_s[first] = start_s + np.minimum(room_s, length_s)
+            after[gone] = _OUT_OF_PLAY
         share = after
         left[section] = share
-    is_gone = np.isfinite(ended_s)
     end_s = _section_ends(stretches)
     left = np.where(ended_s[None, :] <= end_s[:, None], 0.0, left)
-    return TunePlayed(ended_s, np.clip(left, 0.0, 1.0), np.where(is_gone, 0.0, lowest))
+    return TunePlayed(ended_s, np.clip(left, 0.0, 1.0))
 
 
 @dataclass(frozen=True)

@@ -338,7 +338,8 @@ def _fit_by_section(
     found: dict[str, list[float]] = {name: [] for name in techniques}
     seen: dict[Section, dict[str, float]] = {}
     for section in part.sections:
-        alone = replace(section, bars=tuple(_only(bar, hand) for bar in section.bars), times=1)
+        bars = tuple(_only(bar, hand) for bar in section.bars)
+        alone = Section("alone", bars, times=1, dynamic=None, tempo_bpm=None)
         if alone not in seen:
             asked = demand_of(replace(part, sections=(alone,)), techniques=techniques)
             strokes = sum(each.strokes for each in asked.sections)
