@@ -48,6 +48,8 @@ _BEGINNINGS = (
     "or a limb's line, which begins with RH, LH, RF or LF"
 )
 _UNNAMED = "groove"
+_LONGEST_SETTING = 1_000
+_MOST_LINES_OF_SYSTEM = 100
 
 
 def parse_part(text: str) -> Part:
@@ -168,6 +170,10 @@ class _Reader:
         self._set.add(name)
         words = found[2].strip()
         at = found.start(2) + 1 + len(found[2]) - len(found[2].lstrip())
+        if len(words) > _LONGEST_SETTING:
+            raise line.fault(
+                at, f"{name} is {len(words)} characters long: want {_LONGEST_SETTING} at most"
+            )
         act(line, at, words)
 
     def _read_title(self, line: Line, column: int, words: str) -> None:
@@ -263,6 +269,12 @@ class _Reader:
 
     def _read_limb(self, line: Line) -> None:
         self._head_for(line)
+        if len(self._lines) == _MOST_LINES_OF_SYSTEM:
+            raise line.fault(
+                line.first_column,
+                f"one line too many stands here: want {_MOST_LINES_OF_SYSTEM} at most, "
+                "then a blank line",
+            )
         self._lines.append(read_limb_line(line, self._empty_bar(line)))
 
     def _end_system(self) -> None:

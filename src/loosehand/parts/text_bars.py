@@ -5,7 +5,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from loosehand.parts.instruments import INSTRUMENTS
-from loosehand.parts.part import Bar, Limb, Mark, Stroke, count_and_place
+from loosehand.parts.part import (
+    MOST_BARS,
+    MOST_PLACES,
+    Bar,
+    Limb,
+    Mark,
+    Stroke,
+    count_and_place,
+)
 from loosehand.parts.text_line import Line
 from loosehand.parts.text_signs import LABELS, NOTHING, OPEN_SIGNS, SIGNS, instrument_of_words
 
@@ -93,8 +101,7 @@ def _bars_in(line: Line, start: int) -> list[tuple[list[re.Match[str]], int]]:
     """Cut a line at its bar lines: the groups of each bar, and the bar's first column."""
     bars: list[tuple[list[re.Match[str]], int]] = []
     groups: list[re.Match[str]] = []
-    found = list(_GROUP_OR_BAR_LINE.finditer(line.text, start))
-    for index, group in enumerate(found):
+    for index, group in enumerate(_GROUP_OR_BAR_LINE.finditer(line.text, start)):
         if group[0] != "|":
             groups.append(group)
         elif groups:
@@ -102,6 +109,11 @@ def _bars_in(line: Line, start: int) -> list[tuple[list[re.Match[str]], int]]:
             groups = []
         elif index:
             raise line.fault(group.start() + 1, "a bar line with no bar before it: want places")
+        if len(bars) > MOST_BARS or len(groups) > MOST_PLACES:
+            raise line.fault(
+                group.start() + 1,
+                f"the line is too long: want {MOST_BARS} bars of {MOST_PLACES} places at most",
+            )
     if groups:
         bars.append((groups, groups[0].start() + 1))
     if not bars:

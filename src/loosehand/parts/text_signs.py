@@ -68,7 +68,8 @@ ALSO_CALLED: dict[str, str] = {
 
 _UNITS = (1, 2, 4, 8, 16, 32)
 _NUMBER = re.compile(r"(\d{1,9})(?:\.(\d{1,6})|/(\d{1,9}))?")
-_METER = re.compile(r"(\d{1,3})\s*/\s*(\d{1,2})(?:\s+(?:as\s+)?([\d+\s]+))?")
+_METER = re.compile(r"(\d{1,3})\s*/\s*(\d{1,2})(?:\s+(?:as\s+)?([\d+ ]+))?")
+_GROUP = re.compile(r"[1-9][0-9]{0,2}")
 _NAMES = {**{name: name for name in INSTRUMENTS}, **ALSO_CALLED}
 _LONGEST_NAME = max(len(name.split()) for name in _NAMES)
 
@@ -161,7 +162,7 @@ def meter_of_words(words: str) -> Meter:
             raise BadNotation(f"{units}/{unit} needs its counts: want them as in '7/8 as 2+2+3'")
         return Meter(grouping, unit)
     groups = found[3].replace(" ", "").split("+")
-    if "" in groups or min(map(int, groups)) < 1 or sum(map(int, groups)) != units:
+    if not all(map(_GROUP.fullmatch, groups)) or sum(map(int, groups)) != units:
         raise BadNotation(
             f"counts {_short(found[3])} do not add up to {units}: want them as in '7/8 as 2+2+3'"
         )
