@@ -27,7 +27,7 @@ their own: they are the weak strokes.
 The tempo range is rough, and counted in sixteenths of one hand, four strokes a count. A technique
 that hurts is the wrong one, or at the wrong tempo: stop, and play something else.
 
-| technique | strokes a drive | cycle | free accents | louder by itself | tempo | surfaces | source |
+| technique | strokes a drive | cycle | free accents | leans on | tempo | surfaces | source |
 | --- | --- | --- | --- | --- | --- | --- | --- |
 """
 
