@@ -22,7 +22,10 @@ GRAVE = {"serious", "critical"}
 CONCRETE = {
     "/chart/{player:path}": f"/chart/{DEMO_PLAYER}",
     "/chart/{player:path}/paper": f"/chart/{DEMO_PLAYER}/paper",
+    "/compare": "/compare?one=1&other=2",
     "/pair/{secret}": "/pair/{secret}",
+    "/part/{part_id:int}": "/part/1",
+    "/part/{part_id:int}/ways": f"/part/1/ways?player={DEMO_PLAYER}",
     "/reach/{player:path}": f"/reach/{DEMO_PLAYER}",
     "/stand/{workout}": "/stand/{workout}",
     "/take/{take_id:int}": "/take/1",
@@ -31,6 +34,8 @@ CONCRETE = {
 NO_PAGES = {
     "/chart/{player:path}/paper.pdf": "application/pdf",
     "/pair/{secret}/look.css": "text/css",
+    "/part/{part_id:int}/part.{ending}": "application/vnd.recordare.musicxml+xml",
+    "/part/{part_id:int}/sound.wav": "audio/wav",
     "/take/{take_id:int}/sound": "audio/",
 }
 AN_ERROR = "/no-such-page"
@@ -67,6 +72,7 @@ def test_every_address_is_looked_at():
 def test_what_is_no_page_is_none(chromium, address, path):
     """What is left out here answers with something else than a page."""
     concrete = path.replace("{player:path}", DEMO_PLAYER).replace("{take_id:int}", "1")
+    concrete = concrete.replace("{part_id:int}", "1").replace("{ending}", "musicxml")
     context = chromium.new_context()
     answer = context.request.get(address(concrete))
     kind = answer.headers["content-type"]

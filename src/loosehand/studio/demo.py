@@ -25,6 +25,8 @@ from loosehand.studio.filing import RoundPlace, import_rows
 from loosehand.studio.hearing import Hearing, Told, hear_stored
 from loosehand.studio.intake import hear_and_file
 from loosehand.studio.models import Day, Player, Round, Take
+from loosehand.studio.part_examples import EXAMPLES
+from loosehand.studio.parts_store import add_part
 from loosehand.studio.round_tags import RoundTags
 from loosehand.studio.sound import path_of_content
 
@@ -77,6 +79,8 @@ _TAKES = (
     _Asked("right", 100, None, None),
     _Asked("left", 105, "thin to three", 29),
 )
+_PARTS = ("Sixteenths over a whole tune", "Triplets")
+"""Parts of the demo, the first one made first."""
 
 
 @dataclass(frozen=True)
@@ -102,6 +106,8 @@ def make_demo(studio: Studio, *, hearing: Hearing, now: datetime) -> DemoTake:
             for seed, asked in enumerate(_TAKES)
         ]
         import_rows(studio, _invented_rows(now.astimezone().date()), now=now)
+        for title in _PARTS:
+            add_part(studio, EXAMPLES[title], player=None, now=now)
         return first
     return _hear_again(studio, hearing=hearing)
 

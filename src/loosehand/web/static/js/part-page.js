@@ -161,13 +161,16 @@ function edit(name) {
   });
 }
 
+/** Take the last change back, after those that are being made. */
 function undo() {
-  const before = state.undone.pop();
-  if (before === undefined) return;
-  area.value = before;
-  element("undo").toggleAttribute("disabled", state.undone.length === 0);
-  sayKept();
-  void draw();
+  turn = turn.then(() => {
+    const before = state.undone.pop();
+    if (before === undefined) return undefined;
+    area.value = before;
+    element("undo").toggleAttribute("disabled", state.undone.length === 0);
+    sayKept();
+    return draw();
+  });
 }
 
 function isKept() {
