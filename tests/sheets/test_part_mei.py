@@ -58,6 +58,14 @@ def test_words_under_the_staff_are_wanted_or_not():
     assert {"1", "e", "&", "a", "R", "L"} <= said
 
 
+def test_the_tempo_stands_above_the_first_bar_unless_it_is_not_wanted():
+    """A piece of a part that goes on from another need not say it again."""
+    with_tempo, without = (engraved(StaffWords(tempo=told))[0] for told in (True, False))
+    first = with_tempo.find(f".//{MEI}measure")
+    assert first.find(f"{MEI}tempo") is not None
+    assert len(without.findall(f".//{MEI}tempo")) == len(with_tempo.findall(f".//{MEI}tempo")) - 1
+
+
 def test_the_meter_changes_where_it_does():
     """A new signature stands before the bar in which it holds, its groups shown."""
     root, _ = engraved()

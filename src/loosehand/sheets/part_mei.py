@@ -46,16 +46,19 @@ class EngravedStroke:
 
 @dataclass(frozen=True)
 class StaffWords:
-    """What stands under the staff besides the notes.
+    """What stands at the staff besides the notes.
 
     Attributes
     ----------
     sticking : R and L under the notes of the hands
     counts : 1 e & a under them
+    tempo : the tempo, the feel and the swing of the part, above its first bar; a change of tempo
+        is said in any case
     """
 
     sticking: bool = False
     counts: bool = False
+    tempo: bool = True
 
 
 def part_to_mei(
@@ -96,7 +99,7 @@ def part_to_mei(
             _repeats(measure, section, index)
             _staff(measure, bar, number, writer)
             if index == 0:
-                _head(measure, part, section, is_first=number == 1)
+                _head(measure, part, section, says_tempo=number == 1 and words.tempo)
             if section.times > 1 and index == len(section.bars) - 1:
                 _times(measure, section, bar)
             before = bar.meter
@@ -125,13 +128,13 @@ def _repeats(measure: Element, section: Section, index: int) -> None:
             measure.set("right", "rptend")
 
 
-def _head(measure: Element, part: Part, section: Section, *, is_first: bool) -> None:
+def _head(measure: Element, part: Part, section: Section, *, says_tempo: bool) -> None:
     """Name, tempo, feel and dynamic of a section, above and below its first bar."""
     place = {"staff": "1", "tstamp": "1"}
     SubElement(measure, "reh", {**place, "place": "above"}).text = section.name
-    tempo_bpm = section.tempo_bpm or (part.tempo_bpm if is_first else None)
+    tempo_bpm = section.tempo_bpm or (part.tempo_bpm if says_tempo else None)
     words = [f"{TEMPO_SIGN} = {float(tempo_bpm):g}"] if tempo_bpm is not None else []
-    words += [*part.feel, *_swing_words(part)] if is_first else []
+    words += [*part.feel, *_swing_words(part)] if says_tempo else []
     if words:
         SubElement(measure, "tempo", {**place, "place": "above"}).text = ", ".join(words)
     if section.dynamic is not None:

@@ -22,7 +22,7 @@ from loosehand.studio.parts_store import (
 )
 from loosehand.web.desk import desk_of, page
 from loosehand.web.limited_body import limited
-from loosehand.web.pages.part_staff import StaffShown, staff_of, width_asked
+from loosehand.web.pages.part_staff import StaffAsked, staff_of, width_asked
 from loosehand.web.pages.part_view import Problem, at_asked, figures_of, problem_of
 from loosehand.web.statuses import http_status
 
@@ -112,15 +112,25 @@ def _drawn(text: str, words: Words, *, fallback: str | None = None) -> dict[str,
 
 def _staff(part: Part, words: Words) -> dict[str, Any]:
     """The staff of a part, as much of it as was asked for."""
+    asked = _staff_asked(words)
+    return {
+        "staff": staff_of(part, asked),
+        "figures": figures_of(part),
+        "asked": asked,
+        "limbs": LIMBS,
+    }
+
+
+def _staff_asked(words: Words) -> StaffAsked:
+    """What of the staff a form or an address asks for. Raises InputError."""
     section = words.get("section", "")
-    width_px = width_asked(words.get("width"))
-    staff: StaffShown = staff_of(
-        part,
+    return StaffAsked(
         start=_start_of(words),
-        width_px=width_px,
+        width_px=width_asked(words.get("width")),
         section=_whole(section, field="section") if section else None,
+        sticking=words.get("sticking") == "yes",
+        counts=words.get("counts") == "yes",
     )
-    return {"staff": staff, "figures": figures_of(part), "width_px": width_px, "limbs": LIMBS}
 
 
 # ------------------------------------------------------------------ answers to the script

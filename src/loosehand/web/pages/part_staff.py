@@ -17,12 +17,13 @@ from markupsafe import Markup
 from loosehand.errors import InputError
 from loosehand.parts.part import LIMBS, Bar, Part, Section
 from loosehand.parts.place_words import place_in_words, stroke_in_words
-from loosehand.sheets.part_engraving import part_to_svg
+from loosehand.sheets.part_engraving import StaffWords, part_to_svg
 
 __all__ = [
     "BARS_AT_ONCE",
     "WIDTHS_PX",
     "Piece",
+    "StaffAsked",
     "StaffShown",
     "pieces_of",
     "staff_of",
@@ -68,6 +69,25 @@ class Piece:
 
 
 @dataclass(frozen=True)
+class StaffAsked:
+    """What is to be drawn.
+
+    Attributes
+    ----------
+    start : number of the first piece; one past the last is the last
+    width_px : of a system, one of WIDTHS_PX
+    section : that is to be among them, from its beginning; None for any
+    sticking, counts : what stands under the notes
+    """
+
+    start: int
+    width_px: int
+    section: int | None = None
+    sticking: bool = False
+    counts: bool = False
+
+
+@dataclass(frozen=True)
 class StaffShown:
     """What is drawn at once.
 
@@ -102,39 +122,40 @@ def pieces_of(part: Part) -> list[Piece]:
     return pieces
 
 
-def staff_of(part: Part, *, start: int, width_px: int, section: int | None = None) -> StaffShown:
+def staff_of(part: Part, asked: StaffAsked) -> StaffShown:
     """Draw the pieces of a part from one on, as many as are drawn at once.
 
     Parameters
     ----------
     part : a part that was checked
-    start : number of the first piece; one past the last is the last
-    section : that is to be among them, from its beginning; None for any
-    width_px : of a system, one of WIDTHS_PX
+    asked : from where, how wide
 
     Raises
     ------
     BadNotation   if it cannot be engraved
     """
     pieces = pieces_of(part)
-    start = min(max(start, 0), len(pieces) - 1)
+    start = min(max(asked.start, 0), len(pieces) - 1)
     shown = _fitting(pieces[start:])
-    if section is not None and section not in {piece.section for piece in shown}:
-        start = next((one.number for one in pieces if one.section == section), start)
+    if asked.section is not None and asked.section not in {piece.section for piece in shown}:
+        start = next((one.number for one in pieces if one.section == asked.section), start)
         shown = _fitting(pieces[start:])
     after = start + len(shown)
-    drawn = tuple(
-        (piece, Markup("".join(_engraved(_part_of(part, piece), piece.prefix, width_px))))
-        for piece in shown
-    )
     named = max(0, start - _MOST_NAMED // 2)
     return StaffShown(
-        drawn=drawn,
+        drawn=tuple((piece, _drawn(part, piece, asked, start)) for piece in shown),
         bars=json.dumps([bar for piece in shown for bar in _bars_as_json(part, piece)]),
         pieces=tuple(pieces[named : named + _MOST_NAMED]),
         before=_start_before(pieces, start),
         after=after if after < len(pieces) else None,
     )
+
+
+def _drawn(part: Part, piece: Piece, asked: StaffAsked, start: int) -> Markup:
+    """Systems of a piece; the first one drawn says the tempo."""
+    words = StaffWords(asked.sticking, asked.counts, tempo=piece.number == start)
+    alone = _part_of(part, piece, says_tempo=words.tempo)
+    return Markup("".join(_engraved(alone, piece.prefix, asked.width_px, words)))
 
 
 def width_asked(word: str | None) -> int:
@@ -186,20 +207,23 @@ def _start_before(pieces: Sequence[Piece], start: int) -> int | None:
     return start - len(_fitting(pieces[start - 1 :: -1]))
 
 
-def _part_of(part: Part, piece: Piece) -> Part:
-    """A part of one piece, with the tempo that holds there."""
+def _part_of(part: Part, piece: Piece, *, says_tempo: bool) -> Part:
+    """A part of one piece; what is not said of it does not matter, so that it is kept alike."""
     section = part.sections[piece.section]
-    tempo_bpm = _tempo_at(part, piece.section)
     bars = section.bars[piece.first_bar : piece.first_bar + piece.bars]
     is_whole = len(bars) == len(section.bars)
-    shown = replace(section, bars=bars, times=section.times if is_whole else 1, tempo_bpm=None)
-    is_first = piece.number == 0
+    shown = replace(
+        section,
+        bars=bars,
+        times=section.times if is_whole else 1,
+        tempo_bpm=section.tempo_bpm if piece.first_bar == 0 else None,
+    )
     return replace(
         part,
         title=", ".join(word for word in (part.title, piece.title) if word),
-        tempo_bpm=tempo_bpm,
-        swing_percent=part.swing_percent if is_first else 50,
-        feel=part.feel if is_first else (),
+        tempo_bpm=_tempo_at(part, piece.section) if says_tempo else Fraction(100),
+        swing_percent=part.swing_percent if says_tempo else 50,
+        feel=part.feel if says_tempo else (),
         sections=(shown,),
     )
 
@@ -213,11 +237,11 @@ def _tempo_at(part: Part, section: int) -> Fraction:
 
 
 @lru_cache(maxsize=_KEPT_PIECES)
-def _engraved(part: Part, prefix: str, width_px: int) -> tuple[str, ...]:
+def _engraved(part: Part, prefix: str, width_px: int, words: StaffWords) -> tuple[str, ...]:
     """Systems of a part as SVG; where there is room, drawn larger than the engraver does."""
     if width_px < _LARGER_FROM_PX:
-        return tuple(part_to_svg(part, width_px=width_px, prefix=prefix))
-    systems = part_to_svg(part, width_px=int(width_px / _LARGER), prefix=prefix)
+        return tuple(part_to_svg(part, width_px=width_px, words=words, prefix=prefix))
+    systems = part_to_svg(part, width_px=int(width_px / _LARGER), words=words, prefix=prefix)
     return tuple(_SIZE.sub(_enlarged, system, count=1) for system in systems)
 
 

@@ -41,6 +41,7 @@ async function ask(address, words) {
   const body = new URLSearchParams({
     text: area.value, from: state.from, width: String(roomFor()), ...words,
   });
+  for (const choice of under()) if (choice.checked) body.set(choice.name, choice.value);
   try {
     const answer = await fetch(address, { method: "POST", body });
     return await answer.json();
@@ -48,6 +49,11 @@ async function ask(address, words) {
     const sentence = "The computer that runs Loosehand does not answer: your text is kept in this page.";
     return { problem: { sentence, line: null, column: null, shown: null } };
   }
+}
+
+/** Boxes that say what stands under the notes. */
+function under() {
+  return /** @type {HTMLInputElement[]} */ ([...form.querySelectorAll("input[type=checkbox]")]);
 }
 
 function roomFor() {
@@ -205,6 +211,7 @@ function wirePage() {
     clearTimeout(state.timer);
     state.timer = window.setTimeout(draw, WAIT_MS);
   });
+  for (const choice of under()) choice.addEventListener("change", () => void draw());
   area.addEventListener("scroll", () => placeMark(element("fault-mark"), area, state.problem));
   box.addEventListener("keydown", (event) => {
     if (event.target === pieces()) keyed(event);
