@@ -1,13 +1,14 @@
 """The reserve of a hand through a tune, against what can be worked out by hand."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from loosehand.errors import InputError
 from loosehand.reach.fit import expect_of_nobody
-from loosehand.reach.laws import Curve
+from loosehand.reach.laws import LAWS, Curve
 from loosehand.reach.reserve import recovered, reserve_after
 from loosehand.rounds.tune_reserve import HandDraws, Stretches, hand_draws, play_tune
 from tests.reach.known_reach import DAY, a_reach
@@ -19,8 +20,6 @@ RECOVERY_S = 30.0
 
 def a_hand(curve=HYPERBOLA, *, recovery_s=RECOVERY_S):
     """A hand without form or noise, as a single draw."""
-    from loosehand.reach.laws import LAWS
-
     return HandDraws(
         law=np.array([LAWS.index(curve.law)]),
         minute_bpm=np.array([curve.minute_bpm]),
@@ -40,6 +39,7 @@ def stretches(*rows):
         rate_bpm=np.array([row[1] for row in rows], dtype=float),
         section=np.arange(len(rows)),
         technique=np.array([row[2] if len(row) > 2 else 0 for row in rows]),
+        sections=len(rows),
     )
 
 
@@ -93,6 +93,21 @@ def test_under_the_edge_the_reserve_comes_back_by_the_differential_form():
         start * capacity, rate=60.0, critical_rate=EDGE_BPM, capacity=capacity, duration_s=40.0
     )
     assert played.left[:, 0] == pytest.approx([start, left / capacity])
+
+
+def test_a_section_without_a_stretch_has_what_was_left_before_it():
+    """Too short for one of its own, it changes nothing."""
+    rows = stretches((12, 105), (12, 105))
+    skipped = replace(rows, section=np.array([0, 2]), sections=4)
+    assert play_tune(skipped, [a_hand()]).left[:, 0] == pytest.approx([0.6, 0.6, 0.2, 0.2])
+
+
+def test_what_nobody_plays_is_over_at_once():
+    """A rate beyond any hand ends where it begins, by every law."""
+    for law in LAWS:
+        hand = a_hand(Curve(law, 100.0, 1.0, 10.0 if law == "top rate" else 0.0))
+        played = play_tune(stretches((5, 60), (5, 6000)), [hand])
+        assert played.ended_s[0] == pytest.approx(5.0, abs=0.02)
 
 
 def test_a_lost_tune_stays_lost():

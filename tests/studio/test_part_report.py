@@ -5,11 +5,13 @@ from importlib import resources
 
 import jsonschema
 import pytest
+from hypothesis import HealthCheck, given, settings
 
 from loosehand.parts.demand import demand_of
 from loosehand.parts.techniques import TECHNIQUES
 from loosehand.rounds.ways import ways_of_playing
 from loosehand.studio.part_report import part_report_to_json
+from tests.parts.random_parts import parts
 from tests.rounds.tunes import ON_THE_COUNT, SIXTEENTHS, a_right_hand, a_tune, verses
 
 SCHEMA_TEXT = (resources.files("loosehand.studio") / "part.schema.json").read_text("utf-8")
@@ -43,6 +45,13 @@ def test_the_report_is_as_its_schema_says(part):
     """For long, slow, fast and empty parts, with and without a player; no figure is infinite."""
     VALIDATOR.validate(report(part))
     VALIDATOR.validate(report(part, {}, None))
+
+
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(parts)
+def test_any_part_has_a_report(part):
+    """Whatever four limbs can play, in at most four hours, is told of as the schema says."""
+    VALIDATOR.validate(report(part))
 
 
 def test_the_schema_knows_every_field():

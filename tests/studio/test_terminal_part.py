@@ -33,6 +33,7 @@ def test_the_ways_are_told():
     told = words(text)
     assert "Mixed, against whip fours throughout:" in told
     assert "of the reserve left" in told
+    assert "the other hand lasts" in told
     assert CARE_SHORT in told
     assert max(map(len, text.splitlines())) <= 80
 

@@ -7,7 +7,7 @@ same again as the one before it. Within a bar a stretch is taken at its mean rat
 gaps of a pattern are no rests of their own.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -126,7 +126,8 @@ def stretches_of(
     section_start_s = np.array([float(each.start_s) for each in line.sections])
     starts = starts[in_order]
     section = np.searchsorted(section_start_s, starts + 1e-6, side="right") - 1
-    return _merged(starts, lengths[in_order], rates[in_order], section, technique)
+    merged = _merged(starts, lengths[in_order], rates[in_order], section, technique)
+    return replace(merged, sections=len(line.sections))
 
 
 def _slots(at_s: FloatArray, end_s: float) -> tuple[FloatArray, IntArray]:
@@ -186,4 +187,5 @@ def _merged(
         rate_bpm=rate_bpm[is_new],
         section=sections,
         technique=which,
+        sections=int(sections.max(initial=-1)) + 1,
     )

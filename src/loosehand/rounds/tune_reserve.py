@@ -37,6 +37,7 @@ DRAWS = 1000
 """Tunes that are simulated: a chance of one half is then known to about 2 in 100."""
 _SEED = 20261125
 _LONGEST_S = 4 * 3600.0
+_SHORTEST_S = 1e-3
 _OUT_OF_PLAY = 1e18
 """Stands for the share of a hand that has lost the tune, so that it is not looked at again."""
 
@@ -51,6 +52,7 @@ class Stretches:
     rate_bpm : float array, shape (k,), in sixteenths of one hand; 0 in a rest
     section : int array, shape (k,), which section it belongs to, from 0, in order
     technique : int array, shape (k,), place among the hands given to ``play_tune``
+    sections : how many sections there are; one too short for a stretch of its own has none
     """
 
     start_s: FloatArray
@@ -58,6 +60,7 @@ class Stretches:
     rate_bpm: FloatArray
     section: IntArray
     technique: IntArray
+    sections: int
 
 
 @dataclass(frozen=True)
@@ -87,7 +90,7 @@ class HandDraws:
         for place, law in enumerate(LAWS):
             mine = self.law == place
             log_time[mine] = log_time_of_excess(law, excess[mine], top_s=self.top_s[mine])
-        return np.asarray(np.exp(log_time) * self.time_share)
+        return np.maximum(np.exp(log_time) * self.time_share, _SHORTEST_S)
 
     def recovery_at_s(self, rate_bpm: float) -> FloatArray:
         """Time constant of recovery while playing at a rate; inf where nothing comes back."""
@@ -166,7 +169,7 @@ def play_tune(stretches: Stretches, hands: Sequence[HandDraws]) -> TunePlayed:
     draws = len(hands[0].law)
     share = np.ones(draws)
     ended_s = np.full(draws, np.inf)
-    left = np.ones((int(stretches.section.max()) + 1, draws))
+    left = np.ones((stretches.sections, draws))
     prices: dict[tuple[int, float, float], _Price] = {}
     row = zip(
         stretches.technique.tolist(),
@@ -189,6 +192,7 @@ def play_tune(stretches: Stretches, hands: Sequence[HandDraws]) -> TunePlayed:
             after[gone] = _OUT_OF_PLAY
         share = after
         left[section] = share
+    _carry_on(left, stretches.section)
     end_s = _section_ends(stretches)
     left = np.where(ended_s[None, :] <= end_s[:, None], 0.0, left)
     return TunePlayed(ended_s, np.clip(left, 0.0, 1.0))
@@ -220,9 +224,15 @@ def _price(hand: HandDraws, rate_bpm: float, length_s: float) -> _Price:
     return _Price(kept, 1.0 - kept, spent, hand.top_s / whole_s, whole_s, bool(spent.any()))
 
 
+def _carry_on(left: FloatArray, section: IntArray) -> None:
+    """Give sections without a stretch what was left before them."""
+    for place in np.setdiff1d(np.arange(len(left)), section):
+        left[place] = left[place - 1] if place else 1.0
+
+
 def _section_ends(stretches: Stretches) -> FloatArray:
     """When each section ends."""
-    ends = np.zeros(int(stretches.section.max()) + 1)
+    ends = np.zeros(stretches.sections)
     np.maximum.at(ends, stretches.section, stretches.start_s + stretches.length_s)
     return np.maximum.accumulate(ends)
 

@@ -59,7 +59,7 @@ def _table(ways: tuple[Way, ...]) -> Table:
 def _heard(way: Way) -> str:
     if not way.lasting.is_known:
         return "not yet"
-    return "yes, not so long" if way.lasting.beyond_seen else "yes"
+    return "yes, shorter" if way.lasting.beyond_seen else "yes"
 
 
 def _end(end: LikelyEnd | None) -> str:
@@ -94,6 +94,8 @@ def _mixed_lines(plans: tuple[MixedPlan, ...]) -> list[Text]:
             f"lasts {_percent(plan.chance)} instead of {_percent(plan.base_chance)}, "
             f"{gained:+.0f} % of the reserve left"
         )
+        if plan.other_chance is not None:
+            price += f", the other hand lasts {_percent(plan.other_chance)}"
         lines.append(Text(f"- {plan.name}: {price}. {' '.join(plan.loses)}"))
     return lines
 
