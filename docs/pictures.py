@@ -75,6 +75,10 @@ SHOTS = (
     Shot("paper", "/chart/Nerys/paper", WIDE, "light"),
     Shot("reach", "/reach/Nerys", WIDE, "light"),
     Shot("reach-narrow", "/reach/Nerys", NARROW, "dark"),
+    Shot("part", "/part/1", WIDE, "light"),
+    Shot("part-narrow", "/part/2", NARROW, "dark"),
+    Shot("ways", "/part/1/ways?player=Maud", WIDE, "light"),
+    Shot("compare", "/compare?one=1&other=3", WIDE, "light"),
     Shot("phone", "/phone", WIDE, "light"),
     Shot("send-narrow", "/send?player=Nerys", NARROW, "dark"),
 )
