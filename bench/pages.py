@@ -1,4 +1,4 @@
-"""Measure how fast the pages of chart and reach open on ten years of daily rounds.
+"""Measure how fast the pages of chart, reach and parts open on ten years of daily rounds.
 
     python bench/pages.py
 
@@ -28,6 +28,8 @@ from starlette.testclient import TestClient
 from loosehand.studio.chart_csv import ChartRow
 from loosehand.studio.database import Studio, open_studio
 from loosehand.studio.filing import import_rows, write_count
+from loosehand.studio.part_examples import EXAMPLE_TUNE
+from loosehand.studio.parts_store import add_part
 from loosehand.studio.reach_store import reach_of
 from loosehand.studio.round_tags import RoundTags
 from loosehand.web import make_app
@@ -50,6 +52,8 @@ PAGES = {
     "the reach, with both questions": (
         f"/reach/{PLAYER}?tempo=95&minutes=3&goal_tempo=100&goal_minutes=1"
     ),
+    "a part, its staff drawn before": "/part/1",
+    "ways of playing it": f"/part/1/ways?player={PLAYER}",
 }
 
 
@@ -78,6 +82,7 @@ def _client(folder: Path) -> Iterator[tuple[TestClient, Studio]]:
     studio = open_studio(folder / "studio", create=True, busy_timeout_s=3.0)
     try:
         import_rows(studio, list(_rounds(np.random.default_rng(SEED))), now=NOW)
+        add_part(studio, EXAMPLE_TUNE, player=None, now=NOW)
         app = make_app(studio, hearing=_no_hearing, now=lambda: NOW, hosts=frozenset({"127.0.0.1"}))
         with TestClient(app, base_url="http://127.0.0.1", client=("127.0.0.1", 50_000)) as client:
             yield client, studio
