@@ -1,17 +1,56 @@
 """The page of a part: drawn, typed, changed on its staff, saved, deleted."""
 
+import json
 import re
+import shutil
+import subprocess
 
 import pytest
 
 from loosehand.parts.text import parse_part
 from loosehand.studio.part_examples import EXAMPLE_TUNE
 from loosehand.studio.parts_store import MOST_CHARACTERS, change_part, list_parts, load_part
+from tests.project_files import PACKAGE
 from tests.web.conftest import NOW
 from tests.web.pages.page_forms import fields_without_label, forms_of
 from tests.web.pages.part_scenes import TINY, kept_part, of_many_sections
 
 OTHER = TINY.replace("90", "96")
+SCRIPTS = PACKAGE / "web" / "static" / "js"
+ASKED = """
+import { kept, moved, nearest, placeXs, said } from "./part-select.js";
+import { offsetOf, sectionOf } from "./part-text.js";
+
+const limbs = ["right hand", "left hand"];
+const stroke = { place: 1, limb: 0, marks: [], said: "right hand, hat" };
+const kick = { place: 1, limb: 1, marks: [], said: "left hand, snare" };
+const bars = [
+  { section: 0, bar: 0, said: "a bar 1", places: ["count 1", "count 1, &"],
+    strokes: [stroke, kick] },
+  { section: 1, bar: 0, said: "b bar 1", places: ["count 1"], strokes: [] },
+];
+const at = (index, place, limb) => ({ index, place, limb });
+const text = "tempo: 90\\n[a]\\nRF kick x\\n  [b]\\nRF kick x";
+console.log(JSON.stringify({
+  right: moved(bars, at(0, 1, 1), "ArrowRight", 2),
+  left: moved(bars, at(1, 0, 0), "ArrowLeft", 2),
+  first: moved(bars, at(0, 0, 0), "ArrowLeft", 2),
+  last: moved(bars, at(1, 0, 0), "ArrowRight", 2),
+  down: moved(bars, at(0, 0, 1), "ArrowDown", 2),
+  bar: moved(bars, at(0, 1, 0), "PageDown", 2),
+  other: moved(bars, at(0, 1, 0), "q", 2),
+  said: [said(bars, at(0, 1, 0), limbs), said(bars, at(1, 0, 1), limbs)],
+  kept: [kept(bars, [bars[1]], at(1, 0, 0)), kept(bars, [bars[1]], at(0, 1, 1))],
+  xs: [
+    placeXs(new Map([[0, 100], [2, 120]]), 4, 50, 160),
+    placeXs(new Map([[2, 120]]), 4, 50, 160),
+    placeXs(new Map(), 4, 0, 100),
+  ],
+  nearest: nearest([10, 20, 30], 24),
+  offset: [offsetOf(text, 3, 4), offsetOf(text, 1, 1), offsetOf(text, 99, 99)],
+  section: [0, 12, 20, 30, text.length].map((offset) => sectionOf(text, offset)),
+}));
+"""
 
 
 @pytest.fixture
@@ -194,3 +233,33 @@ def test_words_of_a_part_stay_words(client, studio):
     for page in (client.get(f"/part/{part}").text, client.get("/parts").text):
         assert "<script>alert" not in page
         assert "&lt;script&gt;" in page
+
+
+@pytest.mark.skipif(shutil.which("node") is None, reason="there is no node to run scripts with")
+def test_the_script_finds_its_way_over_the_staff():
+    """Steps lead from bar to bar and stop at the ends; places without notes lie in between."""
+    run = subprocess.run(
+        ["node", "--input-type=module", "-e", ASKED],
+        cwd=SCRIPTS,
+        capture_output=True,
+        encoding="utf-8",
+        check=True,
+        timeout=60,
+    )
+    found = json.loads(run.stdout)
+
+    def at(index, place, limb):
+        return {"index": index, "place": place, "limb": limb}
+
+    assert (found["right"], found["left"]) == (at(1, 0, 1), at(0, 1, 0))
+    assert (found["first"], found["last"]) == (at(0, 0, 0), at(1, 0, 0))
+    assert (found["down"], found["bar"], found["other"]) == (at(0, 0, 1), at(1, 0, 0), None)
+    assert found["said"] == [
+        "a bar 1, count 1, &: right hand, hat; with left hand, snare",
+        "b bar 1, count 1: left hand, nothing",
+    ]
+    assert found["kept"] == [at(0, 0, 0), at(0, 0, 1)]
+    assert found["xs"] == [[100, 110, 120, 140], [80, 100, 120, 140], [20, 40, 60, 80]]
+    assert found["nearest"] == 1
+    assert found["offset"] == [17, 0, 39]
+    assert found["section"] == [0, 0, 0, 1, 1]
