@@ -12,7 +12,7 @@ from loosehand.web.plots.take_svg import label, pixel
 __all__ = ["ChanceRow", "draw_chances", "draw_reserve", "percent_of"]
 
 _ROW_HEIGHT = 34.0
-_NAME_WIDTH = 150.0
+_NAME_WIDTH = 172.0
 _BAR_WIDTH = 380.0
 _CHANCES_WIDTH = _NAME_WIDTH + _BAR_WIDTH + 70.0
 _RESERVE_WIDTH, _RESERVE_HEIGHT = 620.0, 150.0
