@@ -2,6 +2,7 @@
 
 import re
 import time
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from fractions import Fraction
 from xml.etree import ElementTree
@@ -121,3 +122,11 @@ def test_a_bar_of_sixteenths_takes_few_milliseconds():
     start_s = time.perf_counter()
     part_to_svg(part, width_px=900)
     assert (time.perf_counter() - start_s) / 24 < 0.025
+
+
+def test_any_thread_engraves_the_same():
+    """Threads that did not import the engraver draw what the one that did draws."""
+    here = part_to_svg(groove(), width_px=900)
+    with ThreadPoolExecutor(4) as threads:
+        found = list(threads.map(lambda _: part_to_svg(groove(), width_px=900), range(8)))
+    assert found == [here] * 8
