@@ -45,7 +45,6 @@ from loosehand.cli.studio_access import (
 from loosehand.errors import Conflict, InputError, NotFound
 
 if TYPE_CHECKING:
-
     from loosehand.studio.chart import ChartRound
     from loosehand.studio.filing import RoundPlace
 
