@@ -26,6 +26,7 @@ _SURE_Z = 4.5
 _SLIGHT = 1e-3
 _REFRESHES = 2
 _LEVELS_BPM = np.arange(16.0, 221.0, 6.0)
+_ROUNDS_ENOUGH = 150
 _LEVEL_SD_BPM = 30.0
 """Wider than the prior of the level: the climb begins where the rounds are, not where they ought
 to be."""
@@ -228,10 +229,14 @@ def _telling(task: Task, start: Start) -> Task:
     """The task without rounds that were so easy that they tell nothing."""
     minute_bpm = start.day_bpm[task.data.day_index]
     low, _ = margins(task, _noise(start), minute_bpm=minute_bpm, log_shape=start.log_shape)
-    wanted = ~(np.isinf(task.high_s) & (low.z > _SURE_Z))
+    return _only(task, np.nonzero(~(np.isinf(task.high_s) & (low.z > _SURE_Z)))[0])
+
+
+def _only(task: Task, places: NDArray[np.int64]) -> Task:
+    """The task with some of its rounds, all its days."""
     names = ("tempo_bpm", "low_s", "high_s", "lapse_chance", "day_index", "own")
-    data = replace(task.data, **{name: getattr(task.data, name)[wanted] for name in names})
-    return replace(task, data=data, low_s=task.low_s[wanted], high_s=task.high_s[wanted])
+    data = replace(task.data, **{name: getattr(task.data, name)[places] for name in names})
+    return replace(task, data=data, low_s=task.low_s[places], high_s=task.high_s[places])
 
 
 def _refreshed(task: Task, start: Start, recovery_s: float) -> Task:
@@ -260,11 +265,13 @@ def _first_guess(task: Task, log_spreads: FloatArray) -> FloatArray:
     Far from it every round looks like a slip, and there is no slope that a climb could follow.
     """
     noise = _noise(Start(task.shape.mean, task.shape.mean, log_spreads))
+    step = max(len(task.low_s) // _ROUNDS_ENOUGH, 1)
+    some = _only(task, np.arange(0, len(task.low_s), step))
     heights = []
     for level in _LEVELS_BPM:
-        minute_bpm = np.full(len(task.data.tempo_bpm), level)
+        minute_bpm = np.full(len(some.low_s), level)
         off = (level - task.minute_bpm) / _LEVEL_SD_BPM
-        chance = log_chance(task, noise, minute_bpm=minute_bpm, log_shape=task.shape.mean)
+        chance = log_chance(some, noise, minute_bpm=minute_bpm, log_shape=task.shape.mean)
         heights.append(chance - 0.5 * off**2)
     return np.full(len(task.data.days), _LEVELS_BPM[int(np.argmax(heights))])
 
