@@ -4,8 +4,14 @@ from datetime import UTC
 
 import pytest
 
-from loosehand.cli.studio_access import many, present_moment, read_file, studio_at
-from loosehand.errors import InputError, NotFound
+from loosehand.cli.studio_access import (
+    many,
+    present_moment,
+    read_file,
+    studio_at,
+    target_file,
+)
+from loosehand.errors import Conflict, InputError, NotFound
 
 
 def test_a_studio_that_is_not_there_is_not_made_unasked(tmp_path):
@@ -34,3 +40,15 @@ def test_the_moment_has_a_zone():
 def test_things_are_counted():
     """One is one, and none are many."""
     assert [many(count, "take") for count in (0, 1, 2)] == ["0 takes", "1 take", "2 takes"]
+
+
+def test_a_file_that_is_there_is_not_written_over_unasked(tmp_path):
+    """A folder or a place that is not there is none for a file; what is there stays."""
+    there = tmp_path / "there.csv"
+    there.write_text("kept")
+    with pytest.raises(Conflict, match="say --over"):
+        target_file(str(there), over=False)
+    assert target_file(str(there), over=True) == there
+    for nowhere in (tmp_path, tmp_path / "none" / "new.csv"):
+        with pytest.raises(InputError, match="not a place for a file"):
+            target_file(str(nowhere), over=True)

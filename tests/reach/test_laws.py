@@ -7,7 +7,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from loosehand.reach.laws import LAWS, Curve, log_time_of_excess, shape_of_time
+from loosehand.reach.laws import (
+    LAWS,
+    Curve,
+    log_time_by_draw,
+    log_time_of_excess,
+    shape_by_draw,
+    shape_of_time,
+)
 
 TIME_S = np.geomspace(0.5, 7200.0, 60)
 curves = st.builds(
@@ -98,3 +105,16 @@ def test_the_log_of_the_time_never_is_no_number(law):
     assert not np.isnan(found).any()
     assert (np.diff(found[np.isfinite(found)]) < 0.0).all()
     assert found[2] == pytest.approx(math.log(60.0))
+
+
+def test_each_draw_has_its_own_law():
+    """Draw by draw, shape and hold time are those of the draw's law and time constant."""
+    law, top_s = np.array([2, 0, 1, 1]), np.array([0.0, 0.0, 1.0, 4.0])
+    excess, time_s = np.array([1.0, 2.0, 3.0, -0.5]), np.array([10.0, 240.0])
+    shape = shape_by_draw(law, time_s, top_s=top_s)
+    log_time = log_time_by_draw(law, excess, top_s=top_s)
+    for row, place in enumerate(law):
+        own = shape_of_time(LAWS[place], time_s, top_s=float(top_s[row]))
+        assert shape[row].tolist() == own.tolist()
+        one = log_time_of_excess(LAWS[place], excess[row : row + 1], top_s=float(top_s[row]))
+        assert log_time[row] == one[0]

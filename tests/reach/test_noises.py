@@ -115,9 +115,30 @@ def test_known_places_give_the_same_fit():
     task = a_task(ladders(a_player(), 8, seed=8), "hyperbolic")
     fit = fit_of(task)
     again = fit_law_at(
-        task, prior=PRIOR, start=a_start(task), places=fit.places, log_widths=fit.log_widths
+        task,
+        prior=PRIOR,
+        start=a_start(task),
+        places=fit.places,
+        log_widths=fit.log_widths,
+        top_alone=False,
     )
     assert again.log_evidence == pytest.approx(fit.log_evidence, abs=0.03)
     for one, two in zip(fit.points, again.points, strict=True):
         assert one.weight == pytest.approx(two.weight, abs=0.02)
         assert one.mode.day_bpm == pytest.approx(two.mode.day_bpm, abs=0.1)
+
+
+def test_the_top_alone_keeps_its_places():
+    """A law that hardly counts is fitted at one point, and its places are kept for later."""
+    task = a_task(ladders(a_player(), 8, seed=8), "hyperbolic")
+    fit = fit_of(task)
+    again = fit_law_at(
+        task,
+        prior=PRIOR,
+        start=a_start(task),
+        places=fit.places,
+        log_widths=fit.log_widths,
+        top_alone=True,
+    )
+    assert [point.weight for point in again.points] == [1.0]
+    assert again.places is fit.places

@@ -8,8 +8,14 @@ import typer
 
 from loosehand.cli.options import Over, StudioPath
 from loosehand.cli.speech import say
-from loosehand.cli.studio_access import draw_table, present_moment, read_file, studio_at
-from loosehand.errors import Conflict, InputError
+from loosehand.cli.studio_access import (
+    draw_table,
+    present_moment,
+    read_file,
+    studio_at,
+    target_file,
+)
+from loosehand.errors import InputError
 
 if TYPE_CHECKING:
     from loosehand.parts.demand import Demand
@@ -54,7 +60,7 @@ def part(
     if studio and not player:
         raise InputError("say whose chances, with --player, or leave out --studio")
     targets = {
-        word: _target(name, over=over)
+        word: target_file(name, over=over)
         for word, name in (("musicxml", musicxml), ("midi", midi), ("wav", wav), ("svg", svg))
         if name
     }
@@ -123,16 +129,6 @@ def _sound(read: "Part") -> bytes:
 
     plan = SoundPlan(section=None, timbre="low wood", count_in_counts=_COUNT_IN, click_db=_CLICK_DB)
     return wav_bytes(sound_of_part(read, plan, np.random.default_rng(_SEED)).samples)
-
-
-def _target(file: str, *, over: bool) -> Path:
-    """Return where to write; refuse what is there unless told so."""
-    path = Path(file)
-    if path.is_dir() or not path.absolute().parent.is_dir():
-        raise InputError(f"{file} is not a place for a file")
-    if path.exists() and not over:
-        raise Conflict(f"{file} is there already: say --over to write over it")
-    return path.absolute()
 
 
 def _write(path: Path, data: bytes) -> None:

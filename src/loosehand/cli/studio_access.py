@@ -8,14 +8,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from loosehand.cli.speech import width_of_terminal
-from loosehand.errors import InputError
+from loosehand.errors import Conflict, InputError
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
     from loosehand.studio.database import Studio
 
-__all__ = ["draw_table", "many", "present_moment", "read_file", "studio_at"]
+__all__ = ["draw_table", "many", "present_moment", "read_file", "studio_at", "target_file"]
 
 _BUSY_TIMEOUT_S = 3.0
 
@@ -53,6 +53,16 @@ def read_file(file: str) -> bytes:
         return Path(file).read_bytes()
     except (OSError, ValueError) as error:
         raise InputError(f"{file} cannot be read: {getattr(error, 'strerror', error)}") from error
+
+
+def target_file(file: str, *, over: bool) -> Path:
+    """Return where to write; refuse what is there unless told so."""
+    path = Path(file)
+    if path.is_dir() or not path.absolute().parent.is_dir():
+        raise InputError(f"{file} is not a place for a file")
+    if path.exists() and not over:
+        raise Conflict(f"{file} is there already: say --over to write over it")
+    return path.absolute()
 
 
 def many(count: int, what: str) -> str:

@@ -41,8 +41,9 @@ from loosehand.cli.studio_access import (
     present_moment,
     read_file,
     studio_at,
+    target_file,
 )
-from loosehand.errors import Conflict, InputError, NotFound
+from loosehand.errors import InputError, NotFound
 
 if TYPE_CHECKING:
     from loosehand.studio.chart import ChartRound
@@ -262,7 +263,7 @@ def chart_out(
     if not file:
         sys.stdout.write(text.replace("\r\n", "\n"))
         return 0
-    path = _target(file, over=over)
+    path = target_file(file, over=over)
     with store_errors(path.parent):
         write_whole(path, text.encode())
     say(f"Wrote {many(len(rows), 'round')} to {path}.")
@@ -293,7 +294,7 @@ def pack(file: ArchiveFile, over: Over = False, studio: StudioPath = "") -> int:
     """Pack the whole studio into one file."""
     from loosehand.studio.archive import pack as pack_studio
 
-    path = _target(file, over=over)
+    path = target_file(file, over=over)
     with studio_at(studio, create=False) as opened:
         packed = pack_studio(opened, path, now=present_moment())
     say(f"Packed {many(packed.rows, 'row')} and {many(packed.files, 'take file')} into {path}.")
@@ -401,16 +402,6 @@ def _rounds(studio: str, player: str) -> list["ChartRound"]:
     if not found:
         raise NotFound(f"the chart of {name} is empty")
     return found
-
-
-def _target(file: str, *, over: bool) -> Path:
-    """Return where to write; refuse what is there unless told so."""
-    path = Path(file)
-    if path.is_dir() or not path.absolute().parent.is_dir():
-        raise InputError(f"{file} is not a place for a file")
-    if path.exists() and not over:
-        raise Conflict(f"{file} is there already: say --over to write over it")
-    return path.absolute()
 
 
 def _where(place: "RoundPlace") -> str:

@@ -11,9 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loosehand.errors import InputError
-from loosehand.reach.draws import Draws
-from loosehand.reach.laws import LAWS, shape_of_time
-from loosehand.reach.reach import Interval, Reach
+from loosehand.reach.reach import Interval, Reach, check_time_s
 from loosehand.reach.seen import hand_rate_factor
 
 __all__ = [
@@ -70,7 +68,7 @@ def gap_bpm(one: Reach, other: Reach, time_s: float) -> Interval:
     InputError   if their counts are not the same, or the time is not one of a round
     """
     _check_alike(one, other)
-    return _interval(_gaps(one, other, np.array([_checked_s(time_s)]))[:, 0] / _factor(one))
+    return _interval(_gaps(one, other, np.array([check_time_s(time_s)]))[:, 0] / _factor(one))
 
 
 def chance_faster(one: Reach, other: Reach, time_s: float) -> float:
@@ -81,7 +79,7 @@ def chance_faster(one: Reach, other: Reach, time_s: float) -> float:
     InputError   as ``gap_bpm``
     """
     _check_alike(one, other)
-    return float((_gaps(one, other, np.array([_checked_s(time_s)])) > 0.0).mean())
+    return float((_gaps(one, other, np.array([check_time_s(time_s)])) > 0.0).mean())
 
 
 def crossover_bpm(one: Reach, other: Reach) -> Interval | None:
@@ -141,7 +139,7 @@ def _gaps(one: Reach, other: Reach, time_s: FloatArray) -> FloatArray:
 def _paired(one: Reach, other: Reach, time_s: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Tempos held by both, as many draws of each, in an order that has nothing in common."""
     rng = np.random.default_rng(_SEED)
-    first, second = _tempo_draws(one, time_s), _tempo_draws(other, time_s)
+    first, second = one.draws.tempo_at(time_s), other.draws.tempo_at(time_s)
     return first[_spread(len(first), rng)], second[_spread(len(second), rng)]
 
 
@@ -149,26 +147,6 @@ def _spread(draws: int, rng: np.random.Generator) -> NDArray[np.int64]:
     """Places of draws, each as often as any other (or once more), shuffled."""
     rounds = -(-_PAIRS // draws)
     return np.concatenate([rng.permutation(draws) for _ in range(rounds)])[:_PAIRS]
-
-
-def _tempo_draws(reach: Reach, time_s: FloatArray) -> FloatArray:
-    """Tempo held for times today, draw by draw: shape (draws, times), sixteenths of one hand."""
-    draws = reach.draws
-    level = _level_today(draws)
-    shape = np.empty((len(level), len(time_s)))
-    for place, law in enumerate(LAWS):
-        mine = draws.law == place
-        shape[mine] = shape_of_time(law, time_s[None, :], top_s=draws.top_s[mine, None])
-    return np.asarray(level[:, None] + draws.steepness_bpm[:, None] * shape)
-
-
-def _level_today(draws: Draws) -> FloatArray:
-    """Tempo held for a minute on the day told of, between the grid's days in a straight line."""
-    grid = draws.grid_day
-    right = min(max(int(np.searchsorted(grid, 0.0)), 1), len(grid) - 1)
-    share = (0.0 - grid[right - 1]) / (grid[right] - grid[right - 1])
-    level = draws.level_bpm
-    return np.asarray(level[:, right - 1] * (1.0 - share) + level[:, right] * share)
 
 
 def _factor(reach: Reach) -> float:
@@ -182,12 +160,6 @@ def _check_alike(one: Reach, other: Reach) -> None:
             f"at {other.kind.places_per_count} cannot be compared by tempo; want the same strokes "
             "a count in a hand"
         )
-
-
-def _checked_s(time_s: float) -> float:
-    if not (np.isfinite(time_s) and 0.5 <= time_s <= 4 * 3600.0):
-        raise InputError(f"time_s = {time_s:g} cannot be; want 0.5 to 14400 seconds")
-    return float(time_s)
 
 
 def _interval(values: FloatArray) -> Interval:

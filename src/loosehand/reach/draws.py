@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from loosehand.reach.laws import LAWS
+from loosehand.reach.laws import LAWS, shape_by_draw
 from loosehand.reach.noises import LawFit, Point
 from loosehand.reach.prior import Prior, log_steepness
 from loosehand.reach.trend import wander_covariance
@@ -42,6 +42,20 @@ class Draws:
     form_bpm: FloatArray
     tempo_noise_bpm: FloatArray
     time_noise: FloatArray
+
+    def level_at(self, day: float) -> FloatArray:
+        """Levels on a day from the one told of, in straight lines between the days of the grid."""
+        grid = self.grid_day
+        day = min(max(day, float(grid[0])), float(grid[-1]))
+        right = max(int(np.searchsorted(grid, day)), 1)
+        share = (day - grid[right - 1]) / (grid[right] - grid[right - 1])
+        left, right_level = self.level_bpm[:, right - 1], self.level_bpm[:, right]
+        return np.asarray(left * (1.0 - share) + right_level * share)
+
+    def tempo_at(self, time_s: FloatArray) -> FloatArray:
+        """Tempo held for times (t,) on the day told of, form apart: shape (n, t)."""
+        shape = shape_by_draw(self.law, time_s, top_s=self.top_s)
+        return self.level_at(0.0)[:, None] + self.steepness_bpm[:, None] * shape
 
 
 def level_covariance(day: FloatArray, other_day: FloatArray, *, prior: Prior) -> FloatArray:

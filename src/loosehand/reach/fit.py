@@ -9,8 +9,9 @@ from numpy.typing import NDArray
 
 from loosehand.reach.chosen_rounds import choose_rounds, notes_of_rounds
 from loosehand.reach.draws import draw_posterior, draw_prior, level_covariance
-from loosehand.reach.hand_data import HandData, hand_data, order_varies
+from loosehand.reach.hand_data import HandData, hand_data
 from loosehand.reach.held_out import held_out_scores
+from loosehand.reach.laplace import curve_figures
 from loosehand.reach.law_fits import (
     KnownLaw,
     Weighed,
@@ -32,7 +33,6 @@ __all__ = ["expect_of_nobody", "fit_hand", "refit_hand"]
 FloatArray = NDArray[np.float64]
 _DRAWS = 1000
 _AHEAD_DAYS = 364
-_Z80 = 1.2815515655446004
 _LEAST_WEIGHT = 1e-4
 
 
@@ -99,11 +99,10 @@ def fit_hand(
     law = max(scores, key=lambda each: each.held_out_score).law
     best = next(fit for fit in fits if fit.task.law == law)
     recovery = _recovery_shifts(best, recovery_s or RECOVERY_S[0], prior=prior, kind=kind)
-    told = recovery_s is None and order_varies(data)
     as_of = chosen.told_of
     reach = _told(weighed, data, kind=kind, as_of=as_of, prior=prior, laws=scores, law=law)
     notes = (*chosen.notes, *notes_of_rounds(data))
-    return replace(reach, recovery=recovery, recovery_is_told=told, notes=notes)
+    return replace(reach, recovery=recovery, recovery_is_told=weighed.recovery_is_told, notes=notes)
 
 
 def refit_hand(
@@ -143,10 +142,6 @@ def refit_hand(
         recovery=reach.recovery,
         recovery_is_told=reach.recovery_is_told,
         notes=(*chosen.notes, *notes_of_rounds(data)),
-        known=tuple(
-            replace(each, places=before.places)
-            for each, before in zip(again.known, reach.known, strict=True)
-        ),
     )
 
 
@@ -217,8 +212,7 @@ def _recovery_shifts(
         mode = (fit if other_s == recovery_s else with_recovery(fit, other_s)).points[0].mode
         off = mode.day_bpm - fit.task.minute_bpm
         level = fit.task.minute_bpm + trend @ mode.precision @ off
-        top_s = float(np.exp(mode.log_shape[1])) if fit.task.law == "top rate" else 0.0
-        curve = Curve(fit.task.law, float(level), float(np.exp(mode.log_shape[0])), top_s)
+        curve = Curve(fit.task.law, float(level), *curve_figures(mode.log_shape))
         minute_bpm, four_bpm = (curve.tempo_bpm(np.array([60.0, 240.0])) / factor).tolist()
         shifts.append(RecoveryShift(other_s, minute_bpm, four_bpm))
     return tuple(shifts)
@@ -242,14 +236,10 @@ def _day_forms(fit: LawFit, *, prior: Prior, factor: float) -> tuple[DayForm, ..
     return tuple(
         DayForm(
             data.first_day + timedelta(days=int(day)),
-            _normal(level[place] / factor, level_sd[place] / factor),
-            _normal(form[place] / factor, form_sd[place] / factor),
+            Interval.of_normal(level[place] / factor, level_sd[place] / factor),
+            Interval.of_normal(form[place] / factor, form_sd[place] / factor),
             float(own[place] / factor),
             float(own_sd[place] / factor),
         )
         for place, day in enumerate(data.days)
     )
-
-
-def _normal(mean: float, sd: float) -> Interval:
-    return Interval(float(mean), float(mean - _Z80 * sd), float(mean + _Z80 * sd))

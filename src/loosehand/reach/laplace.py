@@ -20,7 +20,7 @@ from loosehand.reach.laws import Law
 from loosehand.reach.margin import Margin, Noise, margin
 from loosehand.reach.prior import LAPSE_SHARE
 
-__all__ = ["Mode", "Shape", "Task", "find_mode", "log_chance", "margins"]
+__all__ = ["Mode", "Shape", "Task", "curve_figures", "find_mode", "log_chance", "margins"]
 
 FloatArray = NDArray[np.float64]
 _MOST_STEPS = 40
@@ -30,7 +30,6 @@ _NEAR_BPM = 0.02
 _LITTLE = 2e-3
 """So does a step that gains less than this of log chance."""
 _ROUNDING = 1e-6
-_TINY = 1e-12
 
 
 @dataclass(frozen=True)
@@ -185,6 +184,12 @@ def _likelihood(
     return float(found.log_chance.sum()), _gathered(found, low, high, data, task.law)
 
 
+def curve_figures(log_shape: FloatArray) -> tuple[float, float]:
+    """Steepness (bpm) and time constant of the top rate (seconds; 0 where the law has none)."""
+    steepness_bpm, *top_s = np.exp(log_shape).tolist()
+    return steepness_bpm, top_s[0] if top_s else 0.0
+
+
 def log_chance(task: Task, noise: Noise, *, minute_bpm: FloatArray, log_shape: FloatArray) -> float:
     """Log chance of all rounds.
 
@@ -210,13 +215,14 @@ def margins(
     log_shape : float array, shape (k,)
     """
     data = task.data
+    steepness_bpm, top_s = curve_figures(log_shape)
     both = margin(
         task.law,
         time_s=np.concatenate([task.low_s, task.high_s]),
         tempo_bpm=np.concatenate([data.tempo_bpm, data.tempo_bpm]),
         minute_bpm=np.concatenate([minute_bpm, minute_bpm]),
-        steepness_bpm=float(np.exp(log_shape[0])),
-        top_s=float(np.exp(log_shape[1])) if task.law == "top rate" else 0.0,
+        steepness_bpm=steepness_bpm,
+        top_s=top_s,
         noise=noise,
     )
     half = len(minute_bpm)

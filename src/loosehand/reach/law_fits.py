@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from loosehand.reach.draws import level_covariance
 from loosehand.reach.hand_data import HandData, fresh_bounds_s, order_varies
-from loosehand.reach.laplace import Mode, Shape, Task, find_mode, log_chance, margins
+from loosehand.reach.laplace import Mode, Shape, Task, curve_figures, find_mode, log_chance, margins
 from loosehand.reach.laws import LAWS, Law
 from loosehand.reach.margin import Noise
 from loosehand.reach.noises import LawFit, Start, fit_law, fit_law_at
@@ -34,11 +34,20 @@ to be."""
 
 @dataclass(frozen=True)
 class Weighed:
-    """Fits with their weights, which sum to 1, and the fits at the usual recovery, by law."""
+    """Fits with their weights.
+
+    Attributes
+    ----------
+    fits : of laws and recoveries
+    weights : of each, which sum to 1
+    usual : the fits at the usual recovery, by law
+    recovery_is_told : whether the order of the rounds tells of the recovery
+    """
 
     fits: tuple[LawFit, ...]
     weights: tuple[float, ...]
     usual: tuple[LawFit, ...]
+    recovery_is_told: bool
 
     def weight_of(self, law: Law) -> float:
         """Weight of a law, whatever the recovery."""
@@ -110,9 +119,15 @@ def go_on(
     for task, each in zip(tasks, known, strict=True):
         start = Start(each.day_bpm, each.log_shape, each.places[0])
         told = _telling(_refreshed(task, start, recovery_s), start)
-        places = each.places if each.weight > _SLIGHT else each.places[:1]
         fits.append(
-            fit_law_at(told, prior=prior, start=start, places=places, log_widths=each.log_widths)
+            fit_law_at(
+                told,
+                prior=prior,
+                start=start,
+                places=each.places,
+                log_widths=each.log_widths,
+                top_alone=each.weight <= _SLIGHT,
+            )
         )
     return fits
 
@@ -146,7 +161,8 @@ def weigh(fits: Sequence[LawFit], data: HandData, *, recovery_s: float | None) -
     """
     usual = tuple(fits)
     if recovery_s is not None:
-        return Weighed(usual, tuple(_shares([fit.log_evidence for fit in fits])), usual)
+        given = tuple(_shares([fit.log_evidence for fit in fits]))
+        return Weighed(usual, given, usual, recovery_is_told=False)
     shares = _shares([fit.log_evidence for fit in fits])
     likely = [fit for fit, share in zip(fits, shares, strict=True) if share > _SLIGHT]
     every = [(list(fits), RECOVERY_SHARES[0])]
@@ -155,13 +171,13 @@ def weigh(fits: Sequence[LawFit], data: HandData, *, recovery_s: float | None) -
     flat = tuple(fit for some, _ in every for fit in some)
     if order_varies(data):
         heights = [fit.log_evidence + np.log(share) for some, share in every for fit in some]
-        return Weighed(flat, tuple(_shares(heights)), usual)
+        return Weighed(flat, tuple(_shares(heights)), usual, recovery_is_told=True)
     weights = [
         share * weight
         for some, share in every
         for weight in _shares([fit.log_evidence for fit in some])
     ]
-    return Weighed(flat, tuple(weights), usual)
+    return Weighed(flat, tuple(weights), usual, recovery_is_told=False)
 
 
 def with_recovery(fit: LawFit, recovery_s: float) -> LawFit:
@@ -241,12 +257,13 @@ def _only(task: Task, places: NDArray[np.int64]) -> Task:
 
 def _refreshed(task: Task, start: Start, recovery_s: float) -> Task:
     """The task with the bounds that a fresh hand would have, by the curve of a start."""
+    steepness_bpm, top_s = curve_figures(start.log_shape)
     low_s, high_s = fresh_bounds_s(
         task.data,
         law=task.law,
         minute_bpm=start.day_bpm,
-        steepness_bpm=float(np.exp(start.log_shape[0])),
-        top_s=float(np.exp(start.log_shape[1])) if task.law == "top rate" else 0.0,
+        steepness_bpm=steepness_bpm,
+        top_s=top_s,
         recovery_s=recovery_s,
     )
     return replace(task, low_s=low_s, high_s=high_s)

@@ -20,9 +20,18 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["LAWS", "Curve", "Law", "log_time_of_excess", "shape_of_time"]
+__all__ = [
+    "LAWS",
+    "Curve",
+    "Law",
+    "log_time_by_draw",
+    "log_time_of_excess",
+    "shape_by_draw",
+    "shape_of_time",
+]
 
 FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
 Law = Literal["hyperbolic", "top rate", "log-linear"]
 LAWS: tuple[Law, ...] = ("hyperbolic", "top rate", "log-linear")
 _MINUTE_S = 60.0
@@ -67,6 +76,41 @@ def log_time_of_excess(law: Law, excess: FloatArray, *, top_s: float | FloatArra
         time_s = (_MINUTE_S + top) / over - top
     log_time = np.log(np.maximum(time_s, _SHORTEST_S))
     return np.where(over > 0.0, log_time, np.inf)
+
+
+def shape_by_draw(law: IntArray, time_s: FloatArray, *, top_s: FloatArray) -> FloatArray:
+    """Shape at times, where each draw has a law of its own.
+
+    Parameters
+    ----------
+    law : int array, shape (n,), places in ``LAWS``
+    time_s : float array, shape (t,), seconds, > 0
+    top_s : float array, shape (n,)
+
+    Returns
+    -------
+    shape : float array, shape (n, t)
+    """
+    shape = np.empty((len(law), len(time_s)))
+    for place, name in enumerate(LAWS):
+        mine = law == place
+        shape[mine] = shape_of_time(name, time_s[None, :], top_s=top_s[mine, None])
+    return shape
+
+
+def log_time_by_draw(law: IntArray, excess: FloatArray, *, top_s: FloatArray) -> FloatArray:
+    """Natural logarithm of the hold time, where each draw has a law of its own.
+
+    Parameters
+    ----------
+    law : int array, shape (n,), places in ``LAWS``
+    excess, top_s : float arrays, shape (n,), as in ``log_time_of_excess``
+    """
+    log_time = np.empty(len(law))
+    for place, name in enumerate(LAWS):
+        mine = law == place
+        log_time[mine] = log_time_of_excess(name, excess[mine], top_s=top_s[mine])
+    return log_time
 
 
 @dataclass(frozen=True)

@@ -144,7 +144,13 @@ def fit_law(task: Task, *, prior: Prior, start: Start, known: LawFit | None) -> 
 
 
 def fit_law_at(
-    task: Task, *, prior: Prior, start: Start, places: FloatArray, log_widths: float
+    task: Task,
+    *,
+    prior: Prior,
+    start: Start,
+    places: FloatArray,
+    log_widths: float,
+    top_alone: bool,
 ) -> LawFit:
     """Fit a law with noises at places that are known already.
 
@@ -153,10 +159,12 @@ def fit_law_at(
     task, prior, start : as in ``fit_law``
     places : float array, shape (p, 3), logs of the three spreads, the top first
     log_widths : log of the volume of the design's axes
+    top_alone : whether its top point will do
     """
     surface = _Surface(task, prior, start)
     bend = np.diag(1.0 / surface.sd**2)
-    return _weighed_points(surface, places, log_widths, bend=bend, least=-np.inf)
+    least = np.inf if top_alone else -np.inf
+    return _weighed_points(surface, places, log_widths, bend=bend, least=least)
 
 
 def _weighed_points(
@@ -191,15 +199,14 @@ def _weighed_points(
 
 def _climb(surface: _Surface, start: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Climb to the top from afar; return it and the bend there."""
-    place, _, _ = _follow(surface, start, _rough_bend(surface), np.inf)
+    place, _ = _follow(surface, start, _rough_bend(surface), give_up=-np.inf)
     return place, _bend_at(surface, place)
 
 
 def _adjust(surface: _Surface, known: LawFit) -> tuple[FloatArray, FloatArray]:
     """Climb from the top of another law, with its bend to begin with."""
     low = known.top_height - 2.0 * _HOPELESS
-    place, bend, _ = _follow(surface, known.log_spreads, known.bend, low)
-    return place, bend
+    return _follow(surface, known.log_spreads, known.bend, give_up=low)
 
 
 def _rough_bend(surface: _Surface) -> FloatArray:
@@ -210,8 +217,8 @@ def _rough_bend(surface: _Surface) -> FloatArray:
 
 
 def _follow(
-    surface: _Surface, place: FloatArray, bend: FloatArray, give_up: float
-) -> tuple[FloatArray, FloatArray, float]:
+    surface: _Surface, place: FloatArray, bend: FloatArray, *, give_up: float
+) -> tuple[FloatArray, FloatArray]:
     """Climb by slopes, and learn the bend from how they change (BFGS)."""
     height = surface.at(place)
     slope = _slope(surface, place, height, bend)
@@ -219,12 +226,12 @@ def _follow(
         new_place, new_height = _stepped(surface, place, height, slope, bend)
         gained, step = new_height - height, new_place - place
         place, height = new_place, new_height
-        if gained < _ENOUGH or (np.isfinite(give_up) and height < give_up):
+        if gained < _ENOUGH or height < give_up:
             break
         new_slope = _slope(surface, place, height, bend)
         bend = _learnt(bend, step, slope - new_slope)
         slope = new_slope
-    return place, bend, height
+    return place, bend
 
 
 def _slope(surface: _Surface, place: FloatArray, height: float, bend: FloatArray) -> FloatArray:

@@ -41,7 +41,6 @@ __all__ = [
 
 FloatArray = NDArray[np.float64]
 PRACTICE_CURVES = ("straight", "exponential", "power")
-_Z80 = 1.2815515655446004
 _START_SD_BPM = 30.0
 _MOST_STEPS = 500
 
@@ -149,8 +148,7 @@ class PracticeFit:
     def level_bpm(self, day: float) -> Interval:
         """Level on a day, also after the last, if practice goes on as it did."""
         mean, sd = self._mean_and_sd(np.array([float(day)]))
-        reach = _Z80 * float(sd[0])
-        return Interval(float(mean[0]), float(mean[0]) - reach, float(mean[0]) + reach)
+        return Interval.of_normal(float(mean[0]), float(sd[0]))
 
     @property
     def asymptote_bpm(self) -> float | None:

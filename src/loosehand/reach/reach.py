@@ -9,15 +9,16 @@ from numpy.typing import NDArray
 from loosehand.errors import BadTempo, InputError
 from loosehand.reach.draws import Draws
 from loosehand.reach.law_fits import KnownLaw
-from loosehand.reach.laws import LAWS, Law, log_time_of_excess, shape_of_time
+from loosehand.reach.laws import LAWS, Law, log_time_by_draw
 from loosehand.reach.margin import Noise, margin
 from loosehand.reach.seen import HandKind, hand_rate_factor
 
-__all__ = ["DayForm", "Interval", "LawScore", "Reach", "Reaching", "RecoveryShift"]
+__all__ = ["DayForm", "Interval", "LawScore", "Reach", "Reaching", "RecoveryShift", "check_time_s"]
 
 FloatArray = NDArray[np.float64]
 _SEED = 4711
 _LOW, _HIGH = 0.1, 0.9
+_Z80 = 1.2815515655446004
 _DAYS_A_MONTH = 30.0
 _TREND_DAYS = 28
 _SHOWS = 1.645 + 0.842
@@ -35,6 +36,21 @@ class Interval:
     median: float
     low80: float
     high80: float
+
+    @classmethod
+    def of_normal(cls, mean: float, sd: float) -> "Interval":
+        """Interval of a normal law."""
+        return cls(float(mean), float(mean - _Z80 * sd), float(mean + _Z80 * sd))
+
+    @classmethod
+    def of_draws(cls, values: FloatArray) -> "Interval":
+        """Interval of draws, shape (n,); inf is a value like any other."""
+        ordered = np.sort(values)
+        low, median, high = (
+            float(ordered[min(int(share * len(ordered)), len(ordered) - 1)])
+            for share in (_LOW, 0.5, _HIGH)
+        )
+        return cls(median, low, high)
 
 
 @dataclass(frozen=True)
@@ -137,7 +153,7 @@ class Reach:
         ------
         InputError   if the time is not one of a round
         """
-        return _interval(self._tempo_draws(time_s) / self._factor)
+        return Interval.of_draws(self._tempo_draws(time_s) / self._factor)
 
     def hold_time_s(self, tempo_bpm: float) -> Interval:
         """Time for which a tempo is held with even chance on such a day; inf where without end.
@@ -147,7 +163,7 @@ class Reach:
         BadTempo   if it is none
         """
         level = self._level_draws()
-        return _interval(np.exp(self._log_time(self._asked(tempo_bpm), level)))
+        return Interval.of_draws(np.exp(self._log_time(self._asked(tempo_bpm), level)))
 
     def chance_of_holding(self, *, tempo_bpm: float, time_s: float) -> float:
         """Chance that a fresh hand holds a tempo for a time, on a day like any other.
@@ -166,7 +182,7 @@ class Reach:
             mine = self.draws.law == place
             z[mine] = margin(
                 law,
-                time_s=np.full(int(mine.sum()), _checked_s(time_s)),
+                time_s=np.full(int(mine.sum()), check_time_s(time_s)),
                 tempo_bpm=np.full(int(mine.sum()), asked),
                 minute_bpm=level[mine],
                 steepness_bpm=self.draws.steepness_bpm[mine],
@@ -181,11 +197,11 @@ class Reach:
         if not has_one.mean() > _NAMED:
             return None
         level = self._level_draws() - self.draws.steepness_bpm
-        return _interval(level[has_one] / self._factor)
+        return Interval.of_draws(level[has_one] / self._factor)
 
     def trend_bpm_per_month(self) -> Interval:
         """Gain in 30 days, as the last four weeks went."""
-        return _interval(self._gain_draws())
+        return Interval.of_draws(self._gain_draws())
 
     def probability_improved(self, since: date) -> float:
         """Chance that the hand is better than it was on a day, forms apart.
@@ -196,7 +212,7 @@ class Reach:
         """
         if since > self.as_of:
             raise InputError(f"since = {since} lies after {self.as_of}; want an earlier day")
-        then = self._level_at(float((since - self.as_of).days))
+        then = self.draws.level_at(float((since - self.as_of).days))
         return float((self._level_draws() > then).mean())
 
     def smallest_change_bpm(self) -> float:
@@ -234,7 +250,7 @@ class Reach:
         reached = np.zeros(len(above), dtype=bool)
         share = np.empty(len(days))
         for place, day in enumerate(days):
-            reached |= self._level_at(float(day)) + above >= asked
+            reached |= self.draws.level_at(float(day)) + above >= asked
             share[place] = reached.mean()
 
         def first(chance: float) -> date | None:
@@ -271,55 +287,29 @@ class Reach:
             raise BadTempo(f"tempo_bpm = {tempo_bpm:g} is not a tempo; want 20 to 400")
         return tempo_bpm * self._factor
 
-    def _level_at(self, day: float) -> FloatArray:
-        """Levels on a day, between those of the grid in a straight line."""
-        grid = self.draws.grid_day
-        day = min(max(day, float(grid[0])), float(grid[-1]))
-        right = max(int(np.searchsorted(grid, day)), 1)
-        share = (day - grid[right - 1]) / (grid[right] - grid[right - 1])
-        level = self.draws.level_bpm
-        return np.asarray(level[:, right - 1] * (1.0 - share) + level[:, right] * share)
-
     def _level_draws(self) -> FloatArray:
-        return self._level_at(0.0)
+        return self.draws.level_at(0.0)
 
     def _gain_draws(self) -> FloatArray:
-        gained = self._level_draws() - self._level_at(-float(_TREND_DAYS))
+        gained = self._level_draws() - self.draws.level_at(-float(_TREND_DAYS))
         return np.asarray(gained * _DAYS_A_MONTH / _TREND_DAYS / self._factor)
 
     def _tempo_draws(self, time_s: float) -> FloatArray:
-        return self._curve(self._level_draws(), _checked_s(time_s))
-
-    def _curve(self, level_bpm: FloatArray, time_s: float) -> FloatArray:
-        """Tempo held for a time, draw by draw."""
-        time = np.array([time_s])
-        shape = np.empty(len(level_bpm))
-        for place, law in enumerate(LAWS):
-            mine = self.draws.law == place
-            shape[mine] = shape_of_time(law, time, top_s=self.draws.top_s[mine])
-        return np.asarray(level_bpm + self.draws.steepness_bpm * shape)
+        return self.draws.tempo_at(np.array([check_time_s(time_s)]))[:, 0]
 
     def _log_time(self, tempo_bpm: float, level_bpm: FloatArray) -> FloatArray:
         """Log of the time held, draw by draw."""
         excess = (tempo_bpm - level_bpm) / self.draws.steepness_bpm
-        log_time = np.empty(len(level_bpm))
-        for place, law in enumerate(LAWS):
-            mine = self.draws.law == place
-            log_time[mine] = log_time_of_excess(law, excess[mine], top_s=self.draws.top_s[mine])
-        return log_time
+        return log_time_by_draw(self.draws.law, excess, top_s=self.draws.top_s)
 
 
-def _checked_s(time_s: float) -> float:
+def check_time_s(time_s: float) -> float:
+    """Check a time held and return it.
+
+    Raises
+    ------
+    InputError   if it is not one of a round
+    """
     if not (np.isfinite(time_s) and 0.5 <= time_s <= 4 * 3600.0):
         raise InputError(f"time_s = {time_s:g} cannot be; want 0.5 to 14400 seconds")
     return float(time_s)
-
-
-def _interval(values: FloatArray) -> Interval:
-    """Median and bounds of 80 chances in 100; inf is a value like any other."""
-    ordered = np.sort(values)
-    low, median, high = (
-        float(ordered[min(int(share * len(ordered)), len(ordered) - 1)])
-        for share in (_LOW, 0.5, _HIGH)
-    )
-    return Interval(median, low, high)

@@ -12,7 +12,7 @@ from loosehand.rounds.plan_fill import filled
 from loosehand.rounds.plan_length import LOST_SOON_COUNTS
 from loosehand.rounds.plan_steps import EasyTempo, Frame, Plan, Step, cost_s
 from loosehand.rounds.tempos import placement_tempo_bpm
-from loosehand.rounds.workout import MOST_ROUNDS, Hand
+from loosehand.rounds.workout import MOST_ROUNDS, TEMPO_BPM, Hand
 
 __all__ = ["hand_is_done", "next_rounds", "rounds_left"]
 
@@ -20,7 +20,6 @@ _TOLERANCE_S = 15.0
 """So far from the time left nothing is changed."""
 _SLOWER_BPM = 10.0
 _EASY_OF_HELD = 0.8
-_LOWEST_BPM = 20.0
 
 
 def hand_is_done(outcomes: Sequence[Outcome]) -> bool:
@@ -177,7 +176,7 @@ def _frame_after_placement(plan: Plan, outcomes: Sequence[Outcome]) -> Frame:
         lost = min((tempo for tempo, held in tried if not held), default=None)
         highest = held if held is not None else lost
         if highest is not None:
-            easier = max(float(int(_EASY_OF_HELD * highest)), _LOWEST_BPM)
+            easier = max(float(int(_EASY_OF_HELD * highest)), TEMPO_BPM[0])
             easy.append(replace(each, tempo_bpm=easier))
         else:
             easy.append(each)
@@ -197,7 +196,7 @@ def _slower(plan: Plan, left: Sequence[Step]) -> tuple[tuple[Step, ...], list[st
     for each in left:
         usual = easy.get(each.planned.hand)
         if each.block == "easy" and usual is not None:
-            tempo_bpm = max(usual.tempo_bpm - _SLOWER_BPM, _LOWEST_BPM)
+            tempo_bpm = max(usual.tempo_bpm - _SLOWER_BPM, TEMPO_BPM[0])
             kept.append(replace(each, planned=replace(each.planned, tempo_bpm=tempo_bpm)))
     return tuple(kept), ["Two rounds felt tense: what is left is fewer rounds, easy and slower."]
 

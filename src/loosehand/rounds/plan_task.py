@@ -10,7 +10,7 @@ from loosehand.rounds.plan_fill import longest_easy_s
 from loosehand.rounds.plan_length import expected_played_s
 from loosehand.rounds.plan_steps import Block, EasyTempo, Frame, Step
 from loosehand.rounds.tempos import hand_tempos
-from loosehand.rounds.workout import Hand, PlannedRound, Purpose
+from loosehand.rounds.workout import TEMPO_BPM, Hand, PlannedRound, Purpose
 
 __all__ = ["PlanTask", "last_test", "plan_task", "planned_step"]
 
@@ -22,7 +22,6 @@ _EASY_REST = 1.25
 """Rests of an easy or light workout are longer by this. Ours."""
 _SLOWER_BPM = 10.0
 _UNKNOWN_EASY_BPM = 60.0
-_LOWEST_BPM = 20.0
 _FEW_ROUNDS = 4
 """With fewer rounds a hand is as good as unknown. Ours."""
 
@@ -85,7 +84,7 @@ def _easy(task: PlanTask, hand: Hand) -> EasyTempo:
         longest_s = longest_easy_s(round_s)
         tempo_bpm = hand_tempos(reach, round_s=round_s, longest_s=longest_s).easy_bpm
     if task.rule.kind in {"pain", "light"}:
-        tempo_bpm = max(tempo_bpm - _SLOWER_BPM, _LOWEST_BPM)
+        tempo_bpm = max(tempo_bpm - _SLOWER_BPM, TEMPO_BPM[0])
     if task.rule.kind == "pain":
         tempo_bpm = min(tempo_bpm, _UNKNOWN_EASY_BPM)
     chance = None

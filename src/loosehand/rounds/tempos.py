@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from loosehand.rounds.day_known import HandReach
+from loosehand.rounds.workout import TEMPO_BPM
 
 __all__ = [
     "PLACEMENT_ROUNDS",
@@ -17,7 +18,7 @@ __all__ = [
     "rungs",
 ]
 
-_LOWEST_BPM, _HIGHEST_BPM = 20, 400
+_LOWEST_BPM, _HIGHEST_BPM = map(int, TEMPO_BPM)
 _SURE = 0.85
 """A ladder starts where a round is held with this chance. Ours."""
 _EASY = 0.92
@@ -89,7 +90,9 @@ def hand_tempos(reach: HandReach, *, round_s: float, longest_s: float) -> HandTe
     step = int(np.clip(np.ceil((even - sure) / _STEPS_TO_EVEN), *_STEP_BPM))
     ladder = [sure + step * k for k in range(int((even - sure) // step) + 1)]
     over = ladder[-1] + step
-    likely = reach.chance_of_holding(tempo_bpm=over, time_s=round_s) if over <= 400 else 0.0
+    likely = (
+        reach.chance_of_holding(tempo_bpm=over, time_s=round_s) if over <= _HIGHEST_BPM else 0.0
+    )
     return HandTempos(easy, tuple(ladder), over if _LEAST_OVER <= likely < 0.5 else None)
 
 

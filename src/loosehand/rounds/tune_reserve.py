@@ -23,7 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loosehand.errors import InputError
-from loosehand.reach.laws import LAWS, log_time_of_excess
+from loosehand.reach.laws import LAWS, log_time_by_draw
 from loosehand.reach.reach import Reach
 from loosehand.reach.reserve import RECOVERY_S, RECOVERY_SHARES
 
@@ -86,10 +86,7 @@ class HandDraws:
     def hold_s(self, rate_bpm: float) -> FloatArray:
         """Time for which each holds a rate when fresh, seconds; inf where without end."""
         excess = (rate_bpm - self.minute_bpm) / self.steepness_bpm
-        log_time = np.empty(len(excess))
-        for place, law in enumerate(LAWS):
-            mine = self.law == place
-            log_time[mine] = log_time_of_excess(law, excess[mine], top_s=self.top_s[mine])
+        log_time = log_time_by_draw(self.law, excess, top_s=self.top_s)
         return np.maximum(np.exp(log_time) * self.time_share, _SHORTEST_S)
 
     def recovery_at_s(self, rate_bpm: float) -> FloatArray:

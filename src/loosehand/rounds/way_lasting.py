@@ -22,7 +22,6 @@ __all__ = [
     "LikelyEnd",
     "SectionReserve",
     "Step",
-    "interval_of",
     "lasting_of",
     "likely_end",
     "section_reserves",
@@ -30,7 +29,6 @@ __all__ = [
 
 FloatArray = NDArray[np.float64]
 _HARDLY_EVER = 0.01
-_LOW, _HIGH = 0.1, 0.9
 
 
 @dataclass(frozen=True)
@@ -132,7 +130,7 @@ def lasting_of(line: HandLoad, reach: Reach, hand: HandDraws) -> Lasting:
     stretches = stretches_of(line)
     played = play_tune(stretches, [hand])
     run_s, rate_bpm = fast_stretch(stretches)
-    run = _Run(run_s, rate_bpm, interval_of(hand.hold_s(rate_bpm)) if rate_bpm else None)
+    run = _Run(run_s, rate_bpm, Interval.of_draws(hand.hold_s(rate_bpm)) if rate_bpm else None)
     end = likely_end(line, played)
     sections = section_reserves(line, stretches, played)
     return Lasting(
@@ -185,20 +183,10 @@ def section_reserves(
                 length_s=float(section.end_s - section.start_s),
                 rate_bpm=strokes / played_s if played_s else 0.0,
                 rest_s=float(stretches.length_s[own & ~plays].sum()),
-                left=interval_of(played.left[place]),
+                left=Interval.of_draws(played.left[place]),
             )
         )
     return tuple(found)
-
-
-def interval_of(values: FloatArray) -> Interval:
-    """Median and bounds of 80 chances in 100; inf is a value like any other."""
-    ordered = np.sort(values)
-    low, median, high = (
-        float(ordered[min(int(share * len(ordered)), len(ordered) - 1)])
-        for share in (_LOW, 0.5, _HIGH)
-    )
-    return Interval(median, low, high)
 
 
 @dataclass(frozen=True)
@@ -295,7 +283,9 @@ def _steps(
         Step("time constant of recovery in rests, a prior of ours", usual_s, "s", short_s, long_s),
         Step("tunes that were simulated, each on a day of its own", float(len(hand.law)), "tunes"),
         Step("of these the reserve lasted in", float(lasted), "tunes"),
-        _interval_step("share of the reserve left at the end", interval_of(played.left[-1]), ""),
+        _interval_step(
+            "share of the reserve left at the end", Interval.of_draws(played.left[-1]), ""
+        ),
     )
 
 
@@ -304,7 +294,7 @@ def _edge(hand: HandDraws) -> Interval | None:
     has_edge = hand.law != LAWS.index("log-linear")
     if has_edge.mean() <= 0.5:
         return None
-    return interval_of((hand.minute_bpm - hand.steepness_bpm)[has_edge])
+    return Interval.of_draws((hand.minute_bpm - hand.steepness_bpm)[has_edge])
 
 
 def _interval_step(what: str, found: Interval, unit: str) -> Step:

@@ -10,6 +10,7 @@ from loosehand.errors import BadNotation, BadTempo, InputError
 __all__ = [
     "COMMON_LADDER_BPM",
     "MOST_ROUNDS",
+    "TEMPO_BPM",
     "PlannedRound",
     "RoundSetting",
     "Workout",
@@ -24,7 +25,8 @@ Purpose = Literal["warm-up", "round", "test"]
 
 COMMON_LADDER_BPM = tuple(float(tempo) for tempo in range(60, 145, 5))
 """The common ladder, 60 to 140 by 5 (common practice, no source)."""
-_TEMPO_BPM = (20.0, 400.0)
+TEMPO_BPM = (20.0, 400.0)
+"""Tempos that a round may have, from the lowest to the highest."""
 _ROUND_S = (2.0, 1800.0)
 _REST_S = (0.0, 600.0)
 MOST_ROUNDS = 200
@@ -180,7 +182,7 @@ def check_workout(workout: Workout) -> Workout:
     if not 1 <= workout.setting.counts_per_bar <= 16:
         raise BadNotation(f"counts_per_bar = {workout.setting.counts_per_bar}: want 1 to 16")
     for each in workout.rounds:
-        if not _TEMPO_BPM[0] <= each.tempo_bpm <= _TEMPO_BPM[1]:
+        if not TEMPO_BPM[0] <= each.tempo_bpm <= TEMPO_BPM[1]:
             raise BadTempo(f"tempo_bpm = {each.tempo_bpm:g} is not a tempo; want 20 to 400")
         _check_between(each.round_s, "round_s", _ROUND_S)
         if each.counts < 1:

@@ -102,7 +102,7 @@ def _charts(request: Request) -> Response:
     if len(players) == 1:
         return RedirectResponse(chart_path(players[0]), status_code=303)
     ways = [(name, chart_path(name)) for name in players]
-    return page(request, "chart_players.html", here="chart", ways=ways)
+    return page(request, "players.html", here="chart", ways=ways)
 
 
 def _chart(request: Request) -> Response:

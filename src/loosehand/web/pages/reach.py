@@ -73,7 +73,7 @@ def _players(request: Request) -> Response:
     if len(players) == 1:
         return RedirectResponse(reach_path(players[0]), status_code=303)
     ways = [(name, reach_path(name)) for name in players]
-    return page(request, "reach_players.html", here="reach", ways=ways)
+    return page(request, "players.html", here="reach", ways=ways)
 
 
 def _reach(request: Request) -> Response:

@@ -11,7 +11,7 @@ from loosehand.errors import NotIdentifiable
 from loosehand.reach.alternatives import dates_by_curve
 from loosehand.reach.pool import leaning_prior
 from loosehand.reach.prior import NOBODY_KNOWN
-from loosehand.reach.reach import Reach
+from loosehand.reach.reach import Interval, Reach
 from loosehand.reach.record import ForecastRecord, ReliabilityBin
 from loosehand.reach.seen import hand_rate_factor
 from loosehand.studio.reach_lean import donor_reach
@@ -34,7 +34,6 @@ __all__ = [
 ]
 
 _Z95 = 1.959964
-_Z80 = 1.2815515655446004
 _FEW_ROUNDS = 30
 _LEAST_RECORD_ROUNDS = 20
 _CURVE_WORDS = {
@@ -262,11 +261,11 @@ def prior_words(reach: Reach, every: Sequence[Reach]) -> str | None:
         else "beforehand, of anybody's hand and of one that leans on another of the same person"
     )
     factor = hand_rate_factor(reach.kind)
-    low, high = (prior.minute_bpm + side * _Z80 * prior.minute_sd_bpm for side in (-1, 1))
+    believed = Interval.of_normal(prior.minute_bpm, prior.minute_sd_bpm)
     return (
         f"So few rounds leave room for what is believed {of_whom}: "
-        f"{prior.minute_bpm / factor:.0f} for a minute ({low / factor:.0f} to "
-        f"{high / factor:.0f}), common practice, no source."
+        f"{prior.minute_bpm / factor:.0f} for a minute ({believed.low80 / factor:.0f} to "
+        f"{believed.high80 / factor:.0f}), common practice, no source."
     )
 
 

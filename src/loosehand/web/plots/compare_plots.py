@@ -7,12 +7,11 @@ ones hold 80 chances in 100.
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from html import escape
 from typing import Any
 
 from markupsafe import Markup
 
-from loosehand.web.plots.take_svg import label, pixel, signed_whole
+from loosehand.web.plots.take_svg import label, picture, pixel, signed_whole
 
 __all__ = ["RangedFigure", "draw_figures", "draw_holds", "draw_pair"]
 
@@ -205,10 +204,4 @@ def _line(style: str, x1: float, y1: float, x2: float, y2: float) -> str:
 def _picture(
     name: str, size: tuple[float, float], title: str, words: str, parts: Sequence[str]
 ) -> Markup:
-    width, height = (pixel(side) for side in size)
-    return Markup(
-        f'<svg class="part-plot" role="img" viewBox="0 0 {width} {height}" '
-        f'aria-labelledby="title-{name} words-{name}">'
-        f'<title id="title-{name}">{escape(title)}</title>'
-        f'<desc id="words-{name}">{escape(words)}</desc>{"".join(parts)}</svg>'
-    )
+    return picture(name, size, title, words, parts, look="part-plot", is_sized=False)

@@ -2,12 +2,11 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from html import escape
 
 from markupsafe import Markup
 
 from loosehand.rounds.way_lasting import SectionReserve
-from loosehand.web.plots.take_svg import label, pixel
+from loosehand.web.plots.take_svg import label, picture, pixel
 
 __all__ = ["ChanceRow", "draw_chances", "draw_reserve", "percent_of"]
 
@@ -143,10 +142,4 @@ def _section_marks(sections: Sequence[SectionReserve], xs: Sequence[float]) -> I
 def _picture(
     name: str, size: tuple[float, float], title: str, words: str, parts: Sequence[str]
 ) -> Markup:
-    width, height = (pixel(side) for side in size)
-    return Markup(
-        f'<svg class="part-plot" role="img" viewBox="0 0 {width} {height}" '
-        f'aria-labelledby="title-{name} words-{name}">'
-        f'<title id="title-{name}">{escape(title)}</title>'
-        f'<desc id="words-{name}">{escape(words)}</desc>{"".join(parts)}</svg>'
-    )
+    return picture(name, size, title, words, parts, look="part-plot", is_sized=False)

@@ -7,10 +7,10 @@ own inside, which cuts off what would stand out of it.
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from html import escape
 
 from markupsafe import Markup
 
+from loosehand.web.plots import take_svg
 from loosehand.web.plots.take_svg import pixel
 
 __all__ = ["Frame", "Place", "band", "dots", "even_ticks", "line", "picture", "rings", "triangles"]
@@ -82,13 +82,7 @@ def picture(
     title, words : what it is and what it shows
     parts : markup; its texts are escaped already
     """
-    width, height = (pixel(side) for side in size)
-    return Markup(
-        f'<svg class="reach-plot" id="plot-{name}" role="img" viewBox="0 0 {width} {height}" '
-        f'aria-labelledby="title-{name} words-{name}">'
-        f'<title id="title-{name}">{escape(title)}</title>'
-        f'<desc id="words-{name}">{escape(words)}</desc>{"".join(parts)}</svg>'
-    )
+    return take_svg.picture(name, size, title, words, parts, look="reach-plot", is_sized=False)
 
 
 def line(style: str, places: Sequence[Place]) -> str:

@@ -9,12 +9,30 @@ __all__ = ["label", "picture", "pixel", "signed_whole", "upright"]
 
 
 def picture(
-    name: str, size: tuple[float, float], title: str, words: str, parts: Iterable[str]
+    name: str,
+    size: tuple[float, float],
+    title: str,
+    words: str,
+    parts: Iterable[str],
+    *,
+    look: str = "take-plot",
+    is_sized: bool = True,
 ) -> Markup:
-    """A picture with its title and what it says."""
+    """A picture with its title and what it says.
+
+    Parameters
+    ----------
+    name : of the plot, unlike that of any other on the page
+    size : width and height in pixels
+    title, words : what it is and what it shows
+    parts : markup; its texts are escaped already
+    look : class of the style sheet
+    is_sized : whether it keeps its size, or is as wide as its place allows
+    """
     width, height = (pixel(side) for side in size)
+    sides = f'width="{width}" height="{height}" ' if is_sized else ""
     return Markup(
-        f'<svg class="take-plot" id="plot-{name}" role="img" width="{width}" height="{height}" '
+        f'<svg class="{look}" id="plot-{name}" role="img" {sides}'
         f'viewBox="0 0 {width} {height}" aria-labelledby="title-{name} words-{name}">'
         f'<title id="title-{name}">{escape(title)}</title>'
         f'<desc id="words-{name}">{escape(words)}</desc>{"".join(parts)}</svg>'
