@@ -1,6 +1,7 @@
 """Ways of playing as JSON: as the schema says, for any part."""
 
 import json
+from dataclasses import replace
 from importlib import resources
 
 import jsonschema
@@ -8,6 +9,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 
 from loosehand.parts.demand import demand_of
+from loosehand.parts.swing import swing_line
 from loosehand.parts.techniques import TECHNIQUES
 from loosehand.rounds.ways import ways_of_playing
 from loosehand.studio.part_report import part_report_to_json
@@ -63,8 +65,9 @@ def test_the_schema_knows_every_field():
             return {**inner, "additionalProperties": False} if "properties" in schema else inner
         return [strict(each) for each in schema] if isinstance(schema, list) else schema
 
-    found = report(verses(60))
+    found = report(replace(verses(60), swing_percent=71))
     assert found["mixed"]
+    assert found["demand"]["swing"]
     jsonschema.Draft202012Validator(strict(json.loads(SCHEMA_TEXT))).validate(found)
 
 
@@ -82,3 +85,21 @@ def test_the_figures_are_those_of_the_ways():
         )
     assert {each["technique"] for each in found["ways"]} == set(TECHNIQUES)
     assert found["demand"]["accents"] == 160
+
+
+def test_swing_is_told_section_by_section():
+    """Ratio and both notes, and what drummers kept where the short one is clearly short."""
+    swung = a_tune(("slow", " tempo 60", SIXTEENTHS), ("fast", " tempo 126", SIXTEENTHS))
+    swung = replace(swung, swing_percent=71)
+    demand = report(swung)["demand"]
+    slow, fast = demand["swing"]
+    assert (slow["section"], slow["is_clearly_short"], slow["kept_swing_percent"]) == (
+        "slow",
+        False,
+        None,
+    )
+    assert fast["short_ms"] == pytest.approx(69.0, abs=0.05)
+    assert (fast["ratio"], fast["kept_swing_percent"]) == (2.4483, 58)
+    assert demand["swing_line"] == swing_line(demand_of(swung).swing)
+    straight = report(verses(1))["demand"]
+    assert (straight["swing"], straight["swing_line"]) == ([], None)

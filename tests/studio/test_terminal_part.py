@@ -1,6 +1,7 @@
 """Ways of playing drawn in a terminal."""
 
 import io
+from dataclasses import replace
 
 from rich.console import Console
 
@@ -56,3 +57,10 @@ def test_a_part_for_feet_is_told():
     """There is no table, and a sentence says why."""
     told = words(drawn(a_tune(("feet", "", "RF kick x... x... x... x...\n")), {}, player=None))
     assert told.startswith("Slow train No hand plays in this part")
+
+
+def test_swing_is_told_in_one_line():
+    """After what the part asks; a straight part has no such line."""
+    swung = replace(verses(1), swing_percent=71)
+    assert "the short note, a sixteenth, lasts" in words(drawn(swung, {}))
+    assert "short note" not in words(drawn(verses(1), {}))

@@ -5,7 +5,7 @@ a person: that is for the reach to say.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import isclose
 
 import numpy as np
@@ -25,6 +25,7 @@ from loosehand.parts.demand_runs import (
     section_slice,
 )
 from loosehand.parts.part import DYNAMICS, LIMBS, Limb, Part
+from loosehand.parts.swing import SwungSection, swung_sections
 from loosehand.parts.techniques import TECHNIQUES, Technique
 from loosehand.parts.unroll import INSTRUMENT_NAMES, UnrolledPart, unrolled
 
@@ -176,6 +177,8 @@ class Demand:
     level_of_hand, level_of_kit : of the leading hand, and of all limbs
     re_entries : where the leading hand comes back
     together : hands and feet
+    swing : what swing makes of the notes of each section; of a tune that was played out already,
+        which tells no swing, none
     """
 
     duration_s: float
@@ -193,6 +196,7 @@ class Demand:
     level_of_kit: LevelDemand | None
     re_entries: tuple[ReEntry, ...]
     together: tuple[Together, ...]
+    swing: tuple[SwungSection, ...] = ()
 
 
 def demand_of(part: Part, *, techniques: Mapping[str, Technique] = TECHNIQUES) -> Demand:
@@ -207,7 +211,8 @@ def demand_of(part: Part, *, techniques: Mapping[str, Technique] = TECHNIQUES) -
     ------
     BadNotation    if four limbs cannot play the part
     """
-    return demand_of_played(unrolled(part), techniques=techniques)
+    demand = demand_of_played(unrolled(part), techniques=techniques)
+    return replace(demand, swing=swung_sections(part))
 
 
 def demand_of_played(played: UnrolledPart, *, techniques: Mapping[str, Technique]) -> Demand:

@@ -4,6 +4,7 @@ from typing import Any
 
 from loosehand.parts.demand import Demand
 from loosehand.parts.part import Part
+from loosehand.parts.swing import SwungSection, swing_line
 from loosehand.reach.reach import Interval
 from loosehand.rounds.mixed_plans import MixedPlan
 from loosehand.rounds.way_lasting import LikelyEnd, SectionReserve, Step
@@ -77,6 +78,21 @@ def _demand(demand: Demand) -> dict[str, Any]:
             }
             for each in demand.together
         ],
+        "swing": [_swung(each) for each in demand.swing],
+        "swing_line": swing_line(demand.swing),
+    }
+
+
+def _swung(swung: SwungSection) -> dict[str, Any]:
+    return {
+        "section": swung.section,
+        "tempo_bpm": _rounded(swung.tempo_bpm),
+        "note": swung.note,
+        "ratio": _rounded(swung.ratio),
+        "long_ms": round(swung.long_ms, _DIGITS),
+        "short_ms": round(swung.short_ms, _DIGITS),
+        "is_clearly_short": swung.is_clearly_short,
+        "kept_swing_percent": swung.kept_swing_percent,
     }
 
 

@@ -6,6 +6,7 @@ from rich.table import Table
 from rich.text import Text
 
 from loosehand.parts.part import Part
+from loosehand.parts.swing import swing_line, swung_sections
 from loosehand.rounds.mixed_plans import MixedPlan
 from loosehand.rounds.way_lasting import LikelyEnd
 from loosehand.rounds.ways import Way, WaysOfPlaying
@@ -26,6 +27,8 @@ def part_tables(part: Part, ways: WaysOfPlaying, *, player: str | None) -> Rende
     whose = f", for {player}" if player else ""
     drawn: list[RenderableType] = [Text(f"{part.title or 'A part'}{whose}")]
     drawn += [Text(each) for each in ways.asks]
+    if (swing := swing_line(swung_sections(part))) is not None:
+        drawn.append(Text(swing, style="dim"))
     if ways.ways:
         drawn += [Text(), _table(ways.ways), Text()]
         drawn += [line for way in ways.ways for line in _way_lines(way)]

@@ -93,3 +93,14 @@ def test_an_unknown_player_or_part_is_not_found(client, studio):
     number = kept_part(studio, TINY)
     assert client.get(f"/part/{number}/ways?player=Nobody").status_code == 404
     assert client.get("/part/99/ways").status_code == 404
+
+
+def test_swing_is_told_in_one_quiet_line(client, studio):
+    """The remark stands under what the part asks, and nowhere on the page of a straight part."""
+    swung = kept_part(studio, PAD.replace("tempo: 95", "tempo: 126\nswing: 71"))
+    text = client.get(f"/part/{swung}/ways").text
+    asked = text[text.index('id="asks"') : text.index("</section>", text.index('id="asks"'))]
+    assert '<p class="quiet">At this tempo the short note, a sixteenth, lasts 69 ms;' in asked
+    assert "which would be swing 58 here.</p>" in asked
+    straight = client.get(f"/part/{kept_part(studio, PAD)}/ways").text
+    assert "short note" not in straight

@@ -9,6 +9,7 @@ from starlette.routing import Route
 
 from loosehand.parts.demand import Demand, demand_of
 from loosehand.parts.part import Part
+from loosehand.parts.swing import swing_line
 from loosehand.parts.techniques import TECHNIQUES
 from loosehand.parts.text import parse_part
 from loosehand.rounds.mixed_plans import MixedPlan
@@ -54,6 +55,7 @@ def _ways(request: Request) -> Response:
         shown=[_way_shown(way, index) for index, way in enumerate(ways.ways)],
         mixed=[_mixed_shown(plan, index) for index, plan in enumerate(ways.mixed)],
         limbs=demand.limbs,
+        swing=swing_line(demand.swing),
         care=CARE_SHORT,
         here="parts",
     )
