@@ -112,7 +112,7 @@ def kept_swing_percent(pair_ms: float) -> int:
 
 
 def swung_sections(part: Part) -> tuple[SwungSection, ...]:
-    """What swing makes of the notes of each section in which a swung place is struck.
+    r"""What swing makes of the notes of each section in which a swung place is struck.
 
     Parameters
     ----------
@@ -129,7 +129,7 @@ def swung_sections(part: Part) -> tuple[SwungSection, ...]:
     Examples
     --------
     >>> from loosehand.parts.text import parse_part
-    >>> part = parse_part("tempo: 160\\nmeter: 4/4\\ngrid: 2\\nswing: 70\\nRH ride xxxxxxxx")
+    >>> part = parse_part("tempo: 160\nmeter: 4/4\ngrid: 2\nswing: 70\nRH ride xxxxxxxx")
     >>> swung_sections(part)[0].short_ms
     112.5
     """
