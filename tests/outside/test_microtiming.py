@@ -32,8 +32,9 @@ GAZETTE = (
     "drummers in Physics Today"
 )
 TRIO = (
-    "The tight-interlocked rhythm section: Production and perception of synchronisation in jazz "
-    "trio performance (2017), J. New Music Res. 46(4):329-341 (authors not looked up)"
+    "Hofmann, A., Wesolowski, B. C., Goebl, W. (2017; authors from memory), The tight-interlocked "
+    "rhythm section: Production and perception of synchronisation in jazz trio performance, "
+    "J. New Music Res. 46(4):329-341"
 )
 DOUMAS = "Doumas, M., Wing, A. M. (2007), J. Exp. Psychol. Hum. Percept. Perform. 33(2):442-455"
 
