@@ -8,13 +8,16 @@ Rounds of a minute that are held to the end, hands, tempos and places a count as
 draw them; with ``--heard`` in the tiers ``clean_pad`` and ``home_phone``. Shares carry Wilson's
 95 % intervals. What is planted: nothing (the drive of the drawn player is the truth); one place
 8 ms late and one 2 dB soft in a hand whose places are even otherwise; nothing in such a hand; push
-against pull by 1.5 dB and 6 ms; accents on a drawn map, some left out and some on wrong places.
+against pull by 1.5 dB and 6 ms; accents on a drawn map, some left out and some on wrong places; in
+a whip at a tempo of its range, taps that swell by 3 dB a minute, or strokes of a drive that close
+up by 8 ms a gap a minute.
 """
 
 import argparse
 import json
 import tempfile
 import time
+from collections import Counter
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from multiprocessing import get_context
@@ -29,6 +32,7 @@ from loosehand.hear.heard import ListenRequest
 from loosehand.judge.accents import accents_heard
 from loosehand.judge.evenness import HeldStrokes
 from loosehand.judge.technique import hear_technique
+from loosehand.parts.techniques import TECHNIQUES
 from loosehand.players.codec import encode
 from loosehand.players.people import draw_player
 from loosehand.players.play import play
@@ -38,9 +42,11 @@ from loosehand.players.takes import draw_plan
 
 FIRST_SEED = 530_000
 STROKES = {"singles": 1, "whip fours": 4, "whip threes": 3, "whip twos": 2, "push-pull": 2}
-KINDS = ("drive", "fault", "even", "push-pull", "accents")
+KINDS = ("drive", "fault", "even", "push-pull", "accents", "taps")
 LATE_S, SOFT_DB = 0.008, 2.0
 PUSH_DB, PUSH_S = 1.5, 0.006
+SWELL_DB_PER_MINUTE, CRUSHED_S_PER_MINUTE = 3.0, 0.008
+TAP_FAULTS = ("taps swell", "taps crushed")
 
 
 @dataclass(frozen=True)
@@ -94,10 +100,38 @@ def make(kind, rng):
     if kind == "accents":
         player = replace(player, technique="singles")
         plan = replace(plan, places_per_count=4)
+    if kind == "taps":
+        plan, player = whipped(plan, player, truth, rng)
     done = play(player, plan, rng)
     if kind == "accents":
         done = with_accents(done, truth, rng)
+    if kind == "taps":
+        done = with_taps(done, truth, rng)
     return plan, done, truth
+
+
+def whipped(plan, player, truth, rng):
+    """A whip, at four places a count and a tempo of its range."""
+    name = str(rng.choice([name for name in STROKES if name.startswith("whip")]))
+    low, high = TECHNIQUES[name].tempo_range_bpm
+    tempo_bpm = float(rng.integers(low, high + 1))
+    truth |= {"technique": name, "strokes": STROKES[name]}
+    player = replace(player, technique=name, accent_db=float(rng.uniform(6.0, 13.0)))
+    counts = int(tempo_bpm)
+    return replace(plan, places_per_count=4, tempo_bpm=tempo_bpm, counts=counts), player
+
+
+def with_taps(done, truth, rng):
+    """Taps that swell, or strokes of a drive that move together, from the first count on."""
+    truth["taps"] = str(rng.choice(TAP_FAULTS))
+    within = np.where(done.stroke_place >= 0, done.stroke_place % truth["strokes"], 0)
+    minutes = (done.stroke_time_s - done.first_count_s) / 60.0
+    if truth["taps"] == "taps swell":
+        rise_db = SWELL_DB_PER_MINUTE * minutes * (within > 0)
+        return replace(done, level_db=done.level_db + rise_db)
+    time_s = done.stroke_time_s - CRUSHED_S_PER_MINUTE * minutes * within
+    least_s = 1e-4 * np.arange(time_s.size)
+    return replace(done, stroke_time_s=np.maximum.accumulate(time_s - least_s) + least_s)
 
 
 def with_faults(player, places, truth, rng):
@@ -220,8 +254,7 @@ def run(job):
 def answer(told, turn, per_count):
     """What was said of a hand; its places as they lie in time, whichever was taken for count 1."""
     if told is None or told.drive is None:
-        return {"told": None, "confidence": None, "faults": [], "main": None}
-    main = told.main_fault
+        return {"told": None, "confidence": None, "faults": [], "main": None, "doubtful": None}
     return {
         "told": told.drive.strokes,
         "phase": None
@@ -232,13 +265,22 @@ def answer(told, turn, per_count):
         "faults": [
             ((one.place + turn) % per_count, one.kind, round(one.effect, 2)) for one in told.faults
         ],
-        "main": None if main is None else ((main.place + turn) % per_count, main.kind),
+        "main": fault_answer(told.main_fault, turn, per_count),
+        "doubtful": fault_answer(told.doubtful_fault, turn, per_count),
         "contrast_db": told.shape.contrast_db.told,
         "level_uneven": told.push_pull.level_uneven,
         "timing_uneven": told.push_pull.timing_uneven,
         "push_db": told.push_pull.level_db,
         "push_ms": told.push_pull.timing_ms,
     }
+
+
+def fault_answer(fault, turn, per_count):
+    """Place in time, kind and effect of a main fault."""
+    if fault is None:
+        return None
+    place = None if fault.place is None else (fault.place + turn) % per_count
+    return place, fault.kind, round(fault.effect, 2)
 
 
 def share(hits, of):
@@ -262,6 +304,7 @@ def report(tier, kind, rows):
         "even": report_even,
         "push-pull": report_push,
         "accents": report_accents,
+        "taps": report_taps,
     }[kind](rows)
 
 
@@ -296,7 +339,10 @@ def report_fault(rows):
         of_count = [one for one, row in both if row["strokes"] == row["places"]]
         say("  where the drive is as long as the count", of_count)
         say("  where it is not", [one for one, row in both if row["strokes"] != row["places"]])
-    say("main fault is one of the two", (row["main"] in planted(row) for row in rows))
+    say(
+        "main fault is one of the two",
+        (row["main"] and row["main"][:2] in planted(row) for row in rows),
+    )
     say(
         "another place or kind listed",
         (any(tuple(one[:2]) not in planted(row) for one in row["faults"]) for row in rows),
@@ -312,6 +358,9 @@ def report_even(rows):
     """False findings."""
     say("anything listed with nothing planted", (bool(row["faults"]) for row in rows))
     say("a main fault named with nothing planted", (row["main"] is not None for row in rows))
+    say("  called doubtful", (row["doubtful"] is not None for row in rows))
+    kinds = Counter(row["main"][1] for row in rows if row["main"] is not None)
+    print(f"  kinds named: {dict(kinds) or 'none'}")
     single = [row for row in rows if row["technique"] == "singles"]
     say("push and pull called uneven in level, single strokes", map(uneven("level"), single))
     say("push and pull called uneven in timing, single strokes", map(uneven("timing"), single))
@@ -326,6 +375,24 @@ def report_push(rows):
     """Push against pull, both planted in every take."""
     for what in ("level", "timing"):
         say(f"uneven in {what} found", map(uneven(what), rows))
+
+
+def report_taps(rows):
+    """The planted change of the taps named as the main fault."""
+    for kind in TAP_FAULTS:
+        own = [row for row in rows if row["taps"] == kind]
+        say(f"{kind}: named as the main fault", (named(row) == kind for row in own))
+        for technique in (name for name in STROKES if name.startswith("whip")):
+            some = [row for row in own if row["technique"] == technique]
+            say(f"  {technique}", (named(row) == kind for row in some))
+        say("  another one named", (named(row) not in (kind, None) for row in own))
+        say("  called doubtful", (row["doubtful"] is not None for row in own))
+        say("  drive not told", (row["told"] is None for row in own))
+
+
+def named(row):
+    """Kind of the main fault, or None."""
+    return row["main"] and row["main"][1]
 
 
 def report_accents(rows):

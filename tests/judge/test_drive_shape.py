@@ -64,6 +64,16 @@ def test_crushed_taps_are_found():
     assert trend.told == pytest.approx(-6.0, abs=1.2)
 
 
+@pytest.mark.parametrize("strokes", [2, 3, 4])
+def test_the_ranges_of_trends_are_as_wide_as_chance(strokes):
+    """Of 150 steady hands the trends scatter by 0.8 to 1.2 of the errors that they state."""
+    shapes = [shape_of(hand(seed, drive=strokes, strokes=360), strokes) for seed in range(150)]
+    for key in ("tap_trend_db_per_minute", "tap_gap_trend_ms_per_minute"):
+        trends = [getattr(shape, key) for shape in shapes]
+        of_error = [2.5632 * one.told / (one.high80 - one.low80) for one in trends]
+        assert 0.8 < np.sqrt(np.mean(np.square(of_error))) < 1.2
+
+
 def test_trends_need_whole_drives():
     """With one stroke of every drive missing no trend is told."""
     held = hand(drive=4, strokes=400)

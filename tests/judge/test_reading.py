@@ -136,6 +136,24 @@ def test_object_agrees_with_the_schema(make):
     VALIDATOR.validate(json.loads(printed))
 
 
+@pytest.mark.parametrize(
+    ("fault", "valid"),
+    [
+        ({"place": 3, "kind": "late"}, True),
+        ({"place": None, "kind": "taps swell", "unit": "dB", "cure": "Lower the stick."}, True),
+        ({"place": None, "kind": "taps swell", "unit": "s"}, False),
+        ({"place": None, "kind": "limp"}, False),
+    ],
+)
+def test_main_faults_old_and_new_agree_with_the_schema(fault, valid):
+    """A main fault of an older version has no unit and always a place; both kinds are valid."""
+    printed = json.loads(json.dumps(one_hand().to_json()))
+    size = {"effect": 8.1, "low": 6.4, "high": 9.8, "heard": True}
+    printed["technique"]["main_fault"] = fault | size
+    printed["technique"].pop("doubtful_fault")
+    assert VALIDATOR.is_valid(printed) is valid
+
+
 def test_schema_is_a_schema():
     """The schema is itself valid in its draft, and names the version printed."""
     jsonschema.Draft202012Validator.check_schema(json.loads(SCHEMA_TEXT))

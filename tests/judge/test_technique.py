@@ -1,5 +1,7 @@
 """Checks of technique as a whole."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -15,6 +17,22 @@ def test_a_drive_of_four_with_a_late_place():
     assert heard.shape.contrast_db.told == pytest.approx(8.0, abs=0.4)
     assert (heard.main_fault.place, heard.main_fault.kind) == (3, "late")
     assert "accents of the count" in heard.notes[0]
+
+
+def test_taps_that_swell_over_the_minute_are_the_main_fault():
+    """4 dB of swell in a minute of 400 strokes are named with their size over what was held."""
+    held = hand(drive=4)
+    share = held.place_index / held.place_index[-1]
+    louder = held.level_db + 4.0 * share * (held.place_index % 4 > 0)
+    heard = hear_technique(replace(held, level_db=louder))
+    assert (heard.main_fault.kind, heard.main_fault.place) == ("taps swell", None)
+    assert heard.main_fault.effect == pytest.approx(4.0, abs=0.8)
+    assert heard.doubtful_fault is None
+    half = held.place_index < 200
+    shorter = hear_technique(some(replace(held, level_db=louder), half))
+    slope = shorter.shape.tap_trend_db_per_minute.told
+    named = shorter.main_fault or shorter.doubtful_fault
+    assert named.effect == pytest.approx(0.5 * slope, rel=0.01)
 
 
 def test_single_strokes_have_no_shape():

@@ -1,10 +1,11 @@
 """Checks of technique as JSON."""
 
 import json
+from dataclasses import replace
 
 import pytest
 
-from loosehand.judge.place_faults import FAULT_KINDS
+from loosehand.judge.main_fault import MAIN_FAULT_KINDS, MainFault
 from loosehand.judge.technique import HandsTechnique, hear_technique
 from loosehand.judge.technique_json import figure_json, rounded, technique_json
 from loosehand.judge.variability import UNKNOWN, Figure
@@ -31,10 +32,28 @@ def test_one_hand_prints_all_its_keys():
     assert body["drive_length"]["strokes"] == 4
     assert body["drive_length"]["chances"]["4"] == body["drive_length"]["confidence"]
     main = dict(body["main_fault"])
-    assert main.pop("cure") == CURES["late"]
+    assert (main.pop("cure"), main.pop("unit")) == (CURES["late"], "ms")
     assert main in body["faults"]
+    assert body["doubtful_fault"] is None
     assert body["main_fault"]["kind"] == "late"
     json.dumps(body, allow_nan=False)
+
+
+def test_a_doubtful_fault_prints_without_a_cure():
+    """What may be the main fault prints with its range and kind, no place, and nothing to try."""
+    doubt = MainFault("taps swell", None, 2.1234, "dB", 0.951, 3.296)
+    heard = replace(hear_technique(hand()), main_fault=None, doubtful_fault=doubt)
+    body = technique_json(heard)
+    assert body["main_fault"] is None
+    assert body["doubtful_fault"] == {
+        "place": None,
+        "kind": "taps swell",
+        "effect": 2.12,
+        "unit": "dB",
+        "low": 0.95,
+        "high": 3.3,
+        "heard": True,
+    }
 
 
 def test_two_hands_print_apart():
@@ -47,7 +66,7 @@ def test_two_hands_print_apart():
     assert strokes == [1, 2]
 
 
-@pytest.mark.parametrize("kind", FAULT_KINDS)
+@pytest.mark.parametrize("kind", MAIN_FAULT_KINDS)
 def test_every_kind_of_fault_has_a_cure(kind):
     """The data of techniques says what to try for every kind of fault."""
     assert CURES[kind]

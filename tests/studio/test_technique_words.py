@@ -2,7 +2,10 @@
 
 import pytest
 
-from loosehand.studio.technique_words import technique_sentences
+from loosehand.judge.main_fault import MAIN_FAULT_KINDS
+from loosehand.judge.place_faults import FAULT_KINDS
+from loosehand.parts.techniques import CURES
+from loosehand.studio.technique_words import is_of_older_kind, technique_sentences
 
 NONE = {"told": None, "low80": None, "high80": None}
 EVEN = {"level_db": 0.1, "timing_ms": 0.4, "level_uneven": False, "timing_uneven": False}
@@ -62,6 +65,75 @@ def test_the_cure_follows_its_fault():
     """Where there is something to try it is said after the fault."""
     fault = {"place": 0, "kind": "loud", "effect": 2.0, "cure": "Play softer."}
     assert said(heard(1, main_fault=fault))[0].endswith("2.0 dB loud. To try: Play softer.")
+
+
+@pytest.mark.parametrize(
+    ("kind", "unit", "words"),
+    [
+        ("push and pull uneven", "ms", "every second stroke differs by 8.1 ms."),
+        ("taps swell", "dB", "The taps grow by 8.1 dB against their accent during the take."),
+        ("taps fade", "dB", "The taps fade by 8.1 dB against their accent during the take."),
+        ("taps crushed", "ms", "move together during the take, the last by 8.1 ms."),
+        ("taps spread", "ms", "move apart during the take, the last by 8.1 ms."),
+        ("decay too steep", "dB", "falls by 8.1 dB more than is common."),
+        ("accents weak", "dB", "they lie 8.1 dB below what is common."),
+    ],
+)
+def test_a_fault_of_no_single_place_is_said(kind, unit, words):
+    """What is off over the take or the drive is said with its size, and what to try."""
+    fault = {"place": None, "kind": kind, "effect": 8.12, "unit": unit}
+    assert said(heard(4, main_fault=fault))[0].endswith(words)
+    cured = fault | {"cure": CURES[kind]}
+    assert said(heard(4, main_fault=cured))[0].endswith(f"{words} To try: {CURES[kind]}")
+
+
+def test_every_kind_of_main_fault_has_words():
+    """No kind that the judge may name is without words."""
+    for kind in MAIN_FAULT_KINDS:
+        place = 1 if kind in FAULT_KINDS else None
+        fault = {"place": place, "kind": kind, "effect": 3.0, "unit": "dB"}
+        assert "3.0 dB" in said(heard(4, main_fault=fault))[0]
+
+
+def test_a_doubtful_fault_is_said_with_its_range():
+    """What cannot be told is said as such, with the range in which it lies."""
+    doubt = {"place": None, "kind": "taps swell", "effect": 2.1, "unit": "dB"}
+    doubt |= {"low": 0.9, "high": 3.34}
+    (sentence,) = said(heard(4) | {"doubtful_fault": doubt})
+    assert sentence.endswith(
+        "The main fault cannot be told: perhaps the taps grow by 2.1 dB against their accent "
+        "during the take (0.9 to 3.3 dB)."
+    )
+
+
+def test_the_accent_of_twos_is_not_said_again_as_unevenness():
+    """Of a drive of two, the softer second stroke is its accent; a late one is still said."""
+    uneven = {"level_db": -5.6, "timing_ms": 7.2, "level_uneven": True, "timing_uneven": True}
+    (sentence,) = said(heard(2, push_pull=uneven, contrast_db=5.6))
+    assert sentence.endswith("Every second stroke differs by 7.2 ms.")
+
+
+def test_an_uneven_pair_is_said_once():
+    """Where push and pull are the main fault in timing, only their level is said beside it."""
+    uneven = {"level_db": -1.2, "timing_ms": 7.2, "level_uneven": True, "timing_uneven": True}
+    main = {"place": None, "kind": "push and pull uneven", "effect": 7.2, "unit": "ms"}
+    (sentence,) = said(heard(1, push_pull=uneven, main_fault=main))
+    assert sentence.count("7.2 ms") == 1
+    assert "Every second stroke differs by 1.2 dB." in sentence
+
+
+def test_readings_of_older_versions_are_known_and_still_said():
+    """A reading without the newer keys is of the older kind, and its fault is said as before."""
+    late = {"place": 3, "kind": "late", "effect": 8.12, "cure": "Stop on it."}
+    older = {"count_held": 40, "places_per_count": 4, "technique": heard(1, main_fault=late)}
+    assert is_of_older_kind(older)
+    assert technique_sentences(older)[0].endswith("The a is 8.1 ms late. To try: Stop on it.")
+    assert is_of_older_kind(older | {"technique": {}})
+    now = heard(1) | {"doubtful_fault": None}
+    assert not is_of_older_kind(older | {"technique": now})
+    assert is_of_older_kind(older | {"technique": {"hands": {"left": now, "right": heard(1)}}})
+    assert not is_of_older_kind(older | {"technique": {"hands": {"left": now, "right": now}}})
+    assert not is_of_older_kind(older | {"count_held": None, "technique": {}})
 
 
 def test_push_and_pull_are_said_where_they_differ():

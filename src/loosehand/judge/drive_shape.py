@@ -153,17 +153,23 @@ def _figure(profile: CycleProfile, row: FloatArray) -> Figure:
 
 
 def _trends(held: HeldStrokes, strokes: int, phase: int) -> tuple[Figure, Figure]:
-    """How the taps' level and gap change against their accent, over the whole drives."""
+    """How the taps' level and gap change against their accent, over the whole drives.
+
+    The gap is taken against the line from an accent to the next one. Neighbouring strokes go
+    together, so what the whole drive shares would otherwise stand in the error.
+    """
     row_of = np.full(int(held.place_index[-1]) + strokes + 1, -1, dtype=np.int64)
     row_of[held.place_index] = np.arange(held.place_index.size)
-    first = np.arange(phase, row_of.size - strokes + 1, strokes)
-    rows = row_of[first[:, None] + np.arange(strokes)]
+    first = np.arange(phase, row_of.size - strokes, strokes)
+    rows = row_of[first[:, None] + np.arange(strokes + 1)]
     rows = rows[np.all(rows >= 0, axis=1)]
     if rows.shape[0] < LEAST_DRIVES:
         return UNKNOWN, UNKNOWN
     level = held.level_db[rows]
     late_ms = 1e3 * held.asynchrony_s[rows]
     at_s = held.place_index[rows[:, 0]] * held.place_s
-    taps_db = level[:, 1:].mean(axis=1) - level[:, 0]
-    gap_ms = (late_ms[:, -1] - late_ms[:, 0]) / (strokes - 1)
+    taps_db = level[:, 1:-1].mean(axis=1) - level[:, 0]
+    share = (strokes - 1) / strokes
+    line_ms = (1.0 - share) * late_ms[:, 0] + share * late_ms[:, -1]
+    gap_ms = (late_ms[:, -2] - line_ms) / (strokes - 1)
     return slope_per_minute(at_s, taps_db), slope_per_minute(at_s, gap_ms)

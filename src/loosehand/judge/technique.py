@@ -11,7 +11,8 @@ from loosehand.judge.cycle_profile import LEAST_CYCLES, CycleProfile, cycle_of, 
 from loosehand.judge.drive_length import DriveLength, drive_length
 from loosehand.judge.drive_shape import NO_SHAPE, DriveShape, PushPull, drive_shape, push_pull
 from loosehand.judge.evenness import HeldStrokes, check_held
-from loosehand.judge.place_faults import PlaceFault, main_fault, place_faults
+from loosehand.judge.main_fault import Findings, MainFault, doubtful_fault, main_fault
+from loosehand.judge.place_faults import PlaceFault, place_faults
 
 __all__ = ["HandsTechnique", "TechniqueHeard", "hear_technique"]
 
@@ -35,7 +36,9 @@ class TechniqueHeard:
     shape : contrast, decay, stretch and how the taps change
     push_pull : odd strokes against even ones, or None where too few were heard
     faults : places that are off, those of timing first
-    main_fault : the one that is furthest above what can be heard, or None
+    main_fault : what is most times what can be heard, or None
+    doubtful_fault : what may be the main fault but does not beat its uncertainty; None where one is
+        named
     notes : sentences about what could not be told
     """
 
@@ -43,7 +46,8 @@ class TechniqueHeard:
     shape: DriveShape
     push_pull: PushPull | None
     faults: tuple[PlaceFault, ...]
-    main_fault: PlaceFault | None
+    main_fault: MainFault | None
+    doubtful_fault: MainFault | None
     notes: tuple[str, ...]
 
 
@@ -80,7 +84,7 @@ def hear_technique(held: HeldStrokes) -> TechniqueHeard:
             f"Technique needs each of {cycle} places played {LEAST_CYCLES} times before the break, "
             f"got {held.place_index.size} strokes in all."
         )
-        return TechniqueHeard(None, NO_SHAPE, None, (), None, (note,))
+        return TechniqueHeard(None, NO_SHAPE, None, (), None, None, (note,))
     return _told(held, level, timing)
 
 
@@ -98,12 +102,22 @@ def _told(held: HeldStrokes, level: CycleProfile, timing: CycleProfile) -> Techn
     shape = NO_SHAPE
     if drive.strokes is not None and drive.phase is not None:
         shape = drive_shape(held, level, timing, strokes=drive.strokes, phase=drive.phase)
+    found = Findings(
+        faults=faults,
+        shape=shape,
+        push_pull=push_pull(level, timing),
+        drive=drive,
+        places_per_count=held.places_per_count,
+        place_ms=place_ms,
+        held_minutes=float(held.place_index[-1] - held.place_index[0]) * held.place_s / 60.0,
+    )
     return TechniqueHeard(
         drive=drive,
         shape=shape,
-        push_pull=push_pull(level, timing),
+        push_pull=found.push_pull,
         faults=faults,
-        main_fault=main_fault(faults, place_ms=place_ms),
+        main_fault=main_fault(found),
+        doubtful_fault=doubtful_fault(found),
         notes=_notes(drive),
     )
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from loosehand.judge.drive_length import DriveLength
 from loosehand.judge.drive_shape import PushPull
+from loosehand.judge.main_fault import MainFault
 from loosehand.judge.place_faults import PlaceFault
 from loosehand.judge.technique import HandsTechnique, TechniqueHeard
 from loosehand.judge.variability import Figure
@@ -60,8 +61,7 @@ def technique_json(technique: TechniqueHeard | HandsTechnique) -> Json:
 
 def _hand(heard: TechniqueHeard) -> Json:
     """Technique of one hand."""
-    shape = heard.shape
-    main = heard.main_fault
+    shape, main, doubtful = heard.shape, heard.main_fault, heard.doubtful_fault
     return {
         "drive_length": None if heard.drive is None else _drive(heard.drive),
         "contrast_db": figure_json(shape.contrast_db, 2),
@@ -71,7 +71,8 @@ def _hand(heard: TechniqueHeard) -> Json:
         "tap_gap_trend_ms_per_minute": figure_json(shape.tap_gap_trend_ms_per_minute, 2),
         "push_pull": None if heard.push_pull is None else _push_pull(heard.push_pull),
         "faults": [_fault(fault) for fault in heard.faults],
-        "main_fault": None if main is None else _fault(main) | {"cure": CURES.get(main.kind)},
+        "main_fault": None if main is None else _main(main) | {"cure": CURES.get(main.kind)},
+        "doubtful_fault": None if doubtful is None else _main(doubtful),
         "notes": list(heard.notes),
     }
 
@@ -110,4 +111,17 @@ def _fault(fault: PlaceFault) -> Json:
         "low": rounded(fault.low, 2),
         "high": rounded(fault.high, 2),
         "heard": fault.heard,
+    }
+
+
+def _main(fault: MainFault) -> Json:
+    """The main fault, or what may be it."""
+    return {
+        "place": fault.place,
+        "kind": fault.kind,
+        "effect": rounded(fault.effect, 2),
+        "unit": fault.unit,
+        "low": rounded(fault.low, 2),
+        "high": rounded(fault.high, 2),
+        "heard": True,
     }

@@ -4,7 +4,7 @@ from typing import Any
 
 from loosehand.studio.take_words import place_names
 
-__all__ = ["technique_sentences"]
+__all__ = ["is_of_older_kind", "technique_sentences"]
 
 Json = dict[str, Any]
 
@@ -14,6 +14,15 @@ _PUSH_PULL = (
     ("level", "level_db", "dB", ("soft", "loud")),
     ("timing", "timing_ms", "ms", ("late", "early")),
 )
+_SENTENCES = {
+    "push and pull uneven": "Push and pull are uneven: every second stroke differs by {}.",
+    "taps swell": "The taps grow by {} against their accent during the take.",
+    "taps fade": "The taps fade by {} against their accent during the take.",
+    "taps crushed": "The strokes of a drive move together during the take, the last by {}.",
+    "taps spread": "The strokes of a drive move apart during the take, the last by {}.",
+    "decay too steep": "From first tap to last the level falls by {} more than is common.",
+    "accents weak": "The accents hardly stand out: they lie {} below what is common.",
+}
 _CANNOT_TELL = "How many strokes come on a drive cannot be told."
 
 
@@ -40,16 +49,32 @@ def technique_sentences(body: Json) -> list[str]:
     return [f"{name.capitalize()} hand: {said[0].lower()}{said[1:]}" for name, said in both if said]
 
 
+def is_of_older_kind(body: Json) -> bool:
+    """Whether a reading was made before faults of technique were weighed as they are now.
+
+    Parameters
+    ----------
+    body : the reading as JSON
+    """
+    technique = body.get("technique") or {}
+    hands = technique.get("hands", {"": technique}).values()
+    return bool(body["count_held"]) and not all("doubtful_fault" in hand for hand in hands)
+
+
 def _of_hand(technique: Json, places_per_count: int) -> str:
     """Say what was heard of one hand; empty where too few strokes were."""
     drive = technique["drive_length"]
     if drive is None:
         return ""
+    main, doubtful = technique["main_fault"], technique.get("doubtful_fault")
     parts = [_drive(drive, technique["contrast_db"]["told"])]
     if drive["strokes"] not in (3, 4):
         parts += _push_pull(technique, places_per_count)
-    if technique["main_fault"] is not None:
-        parts.append(_fault(technique["main_fault"], places_per_count))
+    if main is not None:
+        cure = f" To try: {main['cure']}" if main.get("cure") else ""
+        parts.append(f"{_fault(main, places_per_count)}{cure}")
+    if doubtful is not None:
+        parts.append(_doubt(doubtful, _fault(doubtful, places_per_count)))
     return " ".join(parts)
 
 
@@ -67,20 +92,37 @@ def _drive(drive: Json, contrast_db: float | None) -> str:
 
 
 def _push_pull(technique: Json, places_per_count: int) -> list[str]:
-    """Say how odd and even strokes differ, unless one place of the count alone makes them."""
-    push_pull = technique["push_pull"]
+    """Say how odd and even strokes differ, unless that is said with accent or fault already."""
+    push_pull, main = technique["push_pull"], technique["main_fault"] or {}
     found = []
     for name, figure, unit, kinds in _PUSH_PULL:
         off = [fault for fault in technique["faults"] if fault["kind"] in kinds]
-        if push_pull[f"{name}_uneven"] and (len(off) != 1 or places_per_count == 2):
+        one_place = len(off) == 1 and places_per_count != 2
+        named = main.get("kind") in kinds or main.get("kind") == "push and pull uneven"
+        accent = unit == "dB" and technique["drive_length"]["strokes"] == 2
+        said = one_place or accent or (named and _unit(main) == unit)
+        if push_pull[f"{name}_uneven"] and not said:
             found.append(f"{abs(push_pull[figure]):.1f} {unit}")
     return [f"Every second stroke differs by {' and '.join(found)}."] if found else []
 
 
+def _unit(fault: Json) -> str:
+    """Unit of a fault; older readings do not say it, and name places alone."""
+    return fault.get("unit") or ("ms" if fault["kind"] in ("late", "early") else "dB")
+
+
 def _fault(fault: Json, places_per_count: int) -> str:
-    """Say which place is off."""
+    """Say what is off."""
+    effect = f"{fault['effect']:.1f} {_unit(fault)}"
+    if fault["place"] is None:
+        return _SENTENCES[fault["kind"]].format(effect)
     names = place_names(places_per_count)
     place = names[fault["place"]] if fault["place"] < len(names) else str(fault["place"] + 1)
-    unit = "ms" if fault["kind"] in ("late", "early") else "dB"
-    cure = f" To try: {fault['cure']}" if fault.get("cure") else ""
-    return f"The {place} is {fault['effect']:.1f} {unit} {fault['kind']}.{cure}"
+    return f"The {place} is {effect} {fault['kind']}."
+
+
+def _doubt(fault: Json, sentence: str) -> str:
+    """Say that a fault cannot be told, and between what it lies."""
+    between = f"{fault['low']:.1f} to {fault['high']:.1f} {_unit(fault)}"
+    perhaps = f"{sentence[0].lower()}{sentence[1:-1]}"
+    return f"The main fault cannot be told: perhaps {perhaps} ({between})."
