@@ -6,9 +6,9 @@ import pytest
 
 from loosehand.hear.heard import ListenRequest
 from loosehand.studio.chart_csv import ChartRow
-from loosehand.studio.database import open_studio
 from loosehand.studio.hearing import Judged, Told
 from loosehand.studio.round_tags import RoundTags
+from tests.blank_studio import new_studio
 
 NOW = datetime(2027, 3, 1, 18, 30, tzinfo=UTC)
 DAY = date(2027, 3, 1)
@@ -23,7 +23,7 @@ def now():
 @pytest.fixture
 def studio(tmp_path):
     """Open an empty studio."""
-    opened = open_studio(tmp_path / "studio", create=True, busy_timeout_s=0.2)
+    opened = new_studio(tmp_path / "studio", busy_timeout_s=0.2)
     yield opened
     opened.close()
 

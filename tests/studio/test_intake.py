@@ -9,9 +9,9 @@ import soundfile
 
 from loosehand.errors import InputError, MediaError
 from loosehand.studio.chart import chart_rounds
-from loosehand.studio.database import open_studio
 from loosehand.studio.intake import bring_take, check_can_be_read, hear_and_file
 from loosehand.studio.sound import stored_names
+from tests.blank_studio import new_studio
 
 RATE_HZ = 22050
 
@@ -123,7 +123,7 @@ def test_a_long_recording_is_brought_in_block_by_block(tmp_path, told):
     """Ten minutes of sound pass through in blocks, and keep their length."""
     noise = np.random.default_rng(2).integers(-3000, 3000, 8000 * 600).astype(np.int16)
     soundfile.write(tmp_path / "long.flac", noise, 8000)
-    opened = open_studio(tmp_path / "studio", create=True, busy_timeout_s=0.2)
+    opened = new_studio(tmp_path / "studio", busy_timeout_s=0.2)
     with bring_take(opened.folder, tmp_path / "long.flac", told) as (incoming, _):
         assert soundfile.info(incoming.path).frames == noise.size
         assert np.array_equal(soundfile.read(incoming.path, dtype="int16")[0], noise)

@@ -1,15 +1,16 @@
 """A small studio with pages, for the tests of the pages."""
 
 from datetime import UTC, date, datetime, timedelta
+from functools import cache
 
 import pytest
 from starlette.testclient import TestClient
 
 from loosehand.studio.chart_csv import ChartRow
-from loosehand.studio.database import open_studio
 from loosehand.studio.filing import import_rows
 from loosehand.studio.round_tags import RoundTags
 from loosehand.web import make_app
+from tests.blank_studio import database_filled_by, new_studio
 
 NOW = datetime(2027, 3, 1, 18, 30, tzinfo=UTC)
 
@@ -34,10 +35,9 @@ def no_hearing(path, told):
     raise AssertionError("no take is heard here")
 
 
-@pytest.fixture
-def studio(tmp_path):
-    """Two players, a week of rounds, no takes."""
-    opened = open_studio(tmp_path / "studio", create=True, busy_timeout_s=3.0)
+@cache
+def small_week():
+    """The database of two players with a week of rounds, made once and copied."""
     rows = [
         chart_row(date(2027, 2, 22) + timedelta(days=day), hand=hand, tempo_bpm=tempo, held=held)
         for day in (0, 2, 4)
@@ -45,7 +45,13 @@ def studio(tmp_path):
         for tempo, held in ((90, 90), (95, 60), (100, 31))
     ]
     rows.append(chart_row(date(2027, 2, 26), player="Tobin", tempo_bpm=80, held=12))
-    import_rows(opened, rows, now=NOW)
+    return database_filled_by(lambda studio: import_rows(studio, rows, now=NOW))
+
+
+@pytest.fixture
+def studio(tmp_path):
+    """Two players, a week of rounds, no takes."""
+    opened = new_studio(tmp_path / "studio", busy_timeout_s=3.0, database=small_week())
     yield opened
     opened.close()
 

@@ -10,10 +10,10 @@ from loosehand.cli.hear_commands import hear_told
 from loosehand.errors import LoosehandError
 from loosehand.rounds.plan_steps import EasyTempo, Frame, Length, Plan, Step
 from loosehand.rounds.workout import RoundSetting, Workout, ladder_rounds
-from loosehand.studio.database import open_studio
 from loosehand.studio.workouts import add_player, begin_workout
 from loosehand.web.live.sittings import Sittings
 from loosehand.web.live.wire import read_block, read_message
+from tests.blank_studio import new_studio
 from tests.web.live.page_and_room import RATE_HZ, PageAndRoom
 
 NOW = datetime(2027, 3, 1, 18, 30, tzinfo=UTC)
@@ -116,7 +116,7 @@ class Stand:
 
 def new_stand(folder):
     """An empty studio with a stand, in a folder."""
-    studio = open_studio(folder / "studio", create=True, busy_timeout_s=5.0)
+    studio = new_studio(folder / "studio", busy_timeout_s=5.0)
     ticking = iter(range(10**6))
     sittings = Sittings(
         studio, hearing=hear_told, now=lambda: NOW + timedelta(milliseconds=next(ticking))

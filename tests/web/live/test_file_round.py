@@ -14,7 +14,6 @@ from loosehand.hear.decode import read_midi, read_mono
 from loosehand.hear.sound_check import check_sound
 from loosehand.rounds.workout import PlannedRound
 from loosehand.studio.chart import chart_rounds
-from loosehand.studio.database import open_studio
 from loosehand.studio.hearing import Told
 from loosehand.studio.models import Reading, Round, Take
 from loosehand.studio.sound import path_of_content, stored_names
@@ -29,6 +28,7 @@ from loosehand.web.live.clicks import (
 from loosehand.web.live.file_round import NOBODY_PLAYED, WENT_AWAY, file_round, filed_outcome
 from loosehand.web.live.head import RoundHead, head_from_json
 from loosehand.web.live.journal import journals_in, new_journal, open_journal
+from tests.blank_studio import new_studio
 from tests.web.live.conftest import NOW, setting_of
 from tests.web.live.page_and_room import CLICK_GAIN, RATE_HZ, ROUND_TRIP_S, TWO_TO_23, knock, steady
 
@@ -70,7 +70,7 @@ def check():
 @pytest.fixture
 def studio(tmp_path):
     """An empty studio."""
-    opened = open_studio(tmp_path / "studio", create=True, busy_timeout_s=1.0)
+    opened = new_studio(tmp_path / "studio", busy_timeout_s=1.0)
     yield opened
     opened.close()
 
