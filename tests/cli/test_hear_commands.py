@@ -12,6 +12,7 @@ import soundfile
 
 from loosehand.players.takes import make_take
 from tests.cli.conftest import write_midi
+from tests.judge.part_scenes import ACCENTS, TEXT, write_recording
 from tests.project_files import PACKAGE
 
 SCHEMA = json.loads((PACKAGE / "judge" / "reading.schema.json").read_text(encoding="utf-8"))
@@ -305,12 +306,36 @@ def test_a_take_is_heard_against_a_part(in_process, held_midi, tmp_path):
     assert body["quality"]["assumed"] == []
 
 
+def test_a_part_is_heard_slower_and_to_its_end(in_process, tmp_path):
+    """A phone's recording at 80 that goes on after the part: the hold is of the part's counts."""
+    (tmp_path / "part.txt").write_text(TEXT)
+    loud = set(ACCENTS) - {6, 38, 127}
+    write_recording(tmp_path / "take.m4a", loud, tempo_bpm=80.0, seed=1)
+    words = ("hear", tmp_path / "take.m4a", "--part", "part.txt", "--tempo", "80", "--json")
+    body = in_process(*words).object
+    assert (body["counts_offered"], body["count_held"], body["hand"]) == (48, 48, "right")
+    assert body["part"]["accents"]["missed_bars"] == [1, 3, 8]
+    assert body["part"]["accents"]["hits"] == 27
+    longer = in_process(*words, "--counts", "54").object
+    assert longer["counts_offered"] == 54
+    assert longer["part"]["accents"]["missed_bars"] == [1, 3, 8]
+
+
+def test_a_part_without_accents_is_heard(in_process, held_midi, tmp_path):
+    """The hold is told, and why no accents are."""
+    (tmp_path / "part.txt").write_text(PART.replace("X", "x"))
+    done = in_process("hear", held_midi, "--part", "part.txt")
+    assert done.status == 0
+    assert done.out.startswith("104 held")
+    assert "asks for no accents" in done.out
+
+
 @pytest.mark.parametrize(
     ("words", "says"),
     [
         (("--limb", "right hand"), "say --part with --limb"),
         (("--part", "part.txt", "--limb", "nose"), "limb = 'nose'"),
-        (("--part", "part.txt", "--limb", "left hand"), "leaves out a place"),
+        (("--part", "part.txt", "--limb", "left hand"), "leaves out the first place"),
         (("--part", "none.txt"), "none.txt cannot be read"),
         (("--part", "part.txt", "--per-count", "3"), "per_count = 3"),
         (("--part", "part.txt", "--hand", "alternating"), "left or right"),

@@ -35,9 +35,11 @@ from loosehand.studio.filing import (
     write_count,
 )
 from loosehand.studio.models import Player, ReachFit, ReachForecast, Round
-from loosehand.studio.parts_store import add_part, list_parts, load_part
+from loosehand.studio.part_takes import part_of_take
+from loosehand.studio.parts_store import add_part, delete_part, list_parts, load_part
 from loosehand.studio.sound import incoming_midi, incoming_sound, path_of_content, stored_names
 from loosehand.studio.workouts import begin_workout, load_workout, save_progress
+from tests.studio.part_take_scenes import part_with_take
 
 PART = "title: Slow ü\ntempo: 80\nmeter: 2/4\ngrid: 1\nRF kick x x\n"
 NOISE = np.random.default_rng(5).normal(scale=0.1, size=20_000).astype(np.float32)
@@ -64,6 +66,7 @@ PLANNED = Workout(
 )
 ROUNDS = "rows/rounds.jsonl"
 PARTS = "rows/parts.jsonl"
+TAKES = "rows/takes.jsonl"
 PROGRESS = {
     "index": 1,
     "waits": True,
@@ -350,6 +353,48 @@ def test_an_archive_of_a_newer_version_is_refused(full, other, tmp_path, now):
     pack(full, tmp_path / "a.zip", now=now)
     with pytest.raises(NeedsMigration, match="revision '9999'"):
         unpack(other, _forge(tmp_path / "a.zip", manifest={"revision": "9999"}))
+
+
+def test_the_part_of_a_take_is_packed(full, other, tmp_path, now):
+    """A take comes back with its part and what that asked; so does one whose part was deleted."""
+    number, gone = (part_with_take(full) for _ in range(2))
+    delete_part(full, gone)
+    pack(full, tmp_path / "a.zip", now=now)
+    unpack(other, tmp_path / "a.zip")
+    taken = [part_of_take(other, take_id) for take_id in range(1, 8)]
+    assert [each and each.now for each in taken] == [None] * 5 + ["same", "deleted"]
+    assert [each.part_id for each in taken if each] == [number, None]
+
+
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        ({"part_asked": {"limb": "tail"}}, "what a part asks of a limb"),
+        ({"part_asked": []}, "where dict is wanted"),
+        ({"part_id": 77}, "rows/takes.jsonl"),
+    ],
+)
+def test_a_take_of_a_part_that_cannot_be_is_refused(full, other, tmp_path, now, change, says):
+    """What was asked must add up, and the part must be there."""
+    part_with_take(full)
+    pack(full, tmp_path / "a.zip", now=now)
+    lines = _members(tmp_path / "a.zip")[TAKES].splitlines()
+    lines[-1] = json.dumps(json.loads(lines[-1]) | change).encode()
+    with pytest.raises(BadTable, match=says):
+        unpack(other, _forge(tmp_path / "a.zip", changed={TAKES: b"\n".join(lines) + b"\n"}))
+    _assert_empty(other)
+
+
+def test_an_archive_of_the_sixth_revision_is_taken_in(full, other, tmp_path, now):
+    """What was packed before takes had parts is read: they have none."""
+    packed = pack(full, tmp_path / "a.zip", now=now)
+    rows = [json.loads(line) for line in _members(tmp_path / "a.zip")[TAKES].splitlines()]
+    for row in rows:
+        del row["part_id"], row["part_version"], row["part_asked"]
+    changed = {TAKES: b"".join(json.dumps(row).encode() + b"\n" for row in rows)}
+    forged = _forge(tmp_path / "a.zip", changed=changed, manifest={"revision": "0006"})
+    assert unpack(other, forged) == packed
+    assert [part_of_take(other, take_id) for take_id in range(1, 6)] == [None] * 5
 
 
 @pytest.mark.parametrize("revision", ["0002", "0003"])

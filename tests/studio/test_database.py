@@ -26,6 +26,8 @@ from loosehand.studio.models import (
     Take,
     Workout,
 )
+from loosehand.studio.part_takes import part_of_take
+from tests.studio.part_take_scenes import part_with_take
 
 
 def test_a_studio_is_made_in_wal_mode_with_foreign_keys(studio):
@@ -147,6 +149,17 @@ INSERT INTO corrections VALUES (9, 3, 37, 40, NULL, 'a chair', '2026-01-03 12:00
 """
 
 
+SIXTH_ROWS = """
+INSERT INTO players VALUES (1, 'Ines', '2026-01-02 10:00:00');
+INSERT INTO days VALUES (7, 1, '2026-01-03');
+INSERT INTO rounds (id, day_id, order_in_day, hand, tempo_bpm, places_per_count, round_s, extra,
+  filed_at) VALUES (3, 7, 1, 'left', 90, 4, 60, '{}', '2026-01-03 10:00:00');
+INSERT INTO takes VALUES (5, 3, 'sound', 'HASH', '{"request": {}}', '2026-01-03 10:00:00', NULL);
+INSERT INTO readings VALUES
+  (6, 5, '0.2', '2026-01-03 10:00:00', 37, 'lost the click', 0.9, '{"count_held": 37}');
+"""
+
+
 def at_revision(folder, revision, rows):
     """Make a database as an older version left it: some of the steps, and rows."""
     folder.mkdir()
@@ -204,6 +217,20 @@ def test_warm_ups_of_the_third_revision_have_their_purpose(tmp_path):
     with studio.look() as session:
         found = session.scalars(select(Round).order_by(Round.id)).all()
         assert [each.purpose for each in found] == ["warm-up", "round", "round"]
+    studio.close()
+
+
+def test_takes_of_the_sixth_revision_are_of_no_part(tmp_path):
+    """Takes and their readings are kept; a take that is filed now may have a part."""
+    at_revision(tmp_path / "old", "0006", SIXTH_ROWS.replace("HASH", "a" * 64))
+    studio = open_studio(tmp_path / "old", create=False, busy_timeout_s=0.2)
+    with studio.look() as session:
+        (take,) = session.scalars(select(Take))
+        assert (take.id, take.part_id, take.part_version, take.part_asked) == (5, None, None, None)
+        assert [reading.id for reading in take.readings] == [6]
+    assert part_of_take(studio, 5) is None
+    part_with_take(studio)
+    assert part_of_take(studio, 6).now == "same"
     studio.close()
 
 

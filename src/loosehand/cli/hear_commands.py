@@ -22,8 +22,8 @@ from loosehand.cli.speech import say, warn
 from loosehand.errors import InputError, LoosehandError, exit_status
 
 if TYPE_CHECKING:
-    from loosehand.batch.part_heard import PartToHear
     from loosehand.hear.heard import ListenRequest
+    from loosehand.judge.part_to_hear import PartToHear
     from loosehand.studio.hearing import Judged, Told
 
 __all__ = ["EXIT_NOBODY_PLAYS", "hear", "hear_told", "print_reading"]
@@ -57,6 +57,7 @@ def hear(
     asked = _part_asked(part, limb, files)
     if asked is not None:
         tempo, per_count, hand = _told_by_part(asked, tempo, per_count, hand)
+        counts = counts or ("" if round_s else str(asked.counts))
     request = hear_request_of(
         tempo=tempo,
         per_count=per_count,
@@ -81,8 +82,8 @@ def _part_asked(part: str, limb: str, files: Sequence[str]) -> "PartToHear | Non
         return None
     if len(files) > 1:
         raise InputError("say --part with one take, not with many")
-    from loosehand.batch.part_heard import limb_named, part_to_hear
     from loosehand.cli.studio_access import read_file
+    from loosehand.judge.part_to_hear import limb_named, part_to_hear
     from loosehand.sheets.part_files import part_of_file
 
     named = limb_named(limb or "right hand")
@@ -147,9 +148,9 @@ def _hear_one(
     reading = hear_file(Path(file), request, notes=notes)
     body = _with_assumed(reading.to_json(), assumed)
     if asked is not None:
-        from loosehand.batch.part_heard import accents_of_take
+        from loosehand.judge.part_heard import hear_part, part_json
 
-        body["part"] = accents_of_take(reading, asked)
+        body["part"] = part_json(hear_part(body, asked, count_held=body["count_held"]))
     print_reading(body, as_json=as_json)
     if asked is not None and not as_json:
         say(body["part"]["told"])

@@ -25,6 +25,7 @@ from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from loosehand.errors import BadTable, Conflict, DiskFull, InputError, NeedsMigration, NotFound
+from loosehand.judge.part_to_hear import PartToHear
 from loosehand.rounds.conduct import Conductor
 from loosehand.studio.database import REVISION, Studio, store_errors
 from loosehand.studio.hearing import Told
@@ -49,6 +50,8 @@ _FIRST_REVISION = "0002"
 """Archives are read from here on: later steps added tables and columns."""
 _SINCE = {"parts": "0006"}
 """Tables that archives of revisions before do not hold."""
+_OF_A_PART = {"part_id": None, "part_version": None, "part_asked": None}
+"""What a take says of its part, since 0007; of none."""
 _SOUND_NAME = re.compile(r"sound/([0-9a-f]{2})/(\1[0-9a-f]{62})\.(flac|mid)")
 _KINDS: dict[str, Kind] = {"flac": "sound", "mid": "midi"}
 _MOST_MANIFEST_BYTES = 256_000_000
@@ -375,10 +378,12 @@ def _insert(session: Session, table: Table, batch: list[dict[str, Any]]) -> None
 
 
 def _with_later_columns(table: Table, raw: Mapping[str, Any]) -> Mapping[str, Any]:
-    """Add to a row of an older archive what came later: the purpose of a round."""
-    if table.name != "rounds" or "purpose" in raw:
-        return raw
-    return {**raw, "purpose": "warm-up" if raw.get("standing") == "warm-up" else "round"}
+    """Add to a row of an older archive what came later: the purpose of a round, a take's part."""
+    if table.name == "rounds" and "purpose" not in raw:
+        return {**raw, "purpose": "warm-up" if raw.get("standing") == "warm-up" else "round"}
+    if table.name == "takes" and not raw.keys() & _OF_A_PART.keys():
+        return {**raw, **_OF_A_PART}
+    return raw
 
 
 def _row(table: Table, raw: Mapping[str, Any], *, line: int) -> dict[str, Any]:
@@ -424,6 +429,8 @@ def _check_take(row: dict[str, Any]) -> None:
         Told.from_json(row["told"])
     except (KeyError, TypeError) as error:
         raise BadTable(f"told is not what a judge is told: {error}") from error
+    if row["part_asked"] is not None:
+        PartToHear.from_json(row["part_asked"])
 
 
 def _check_workout(row: dict[str, Any]) -> None:

@@ -25,7 +25,7 @@ from loosehand.errors import DiskFull, NeedsMigration, NotFound, StoreError, Stu
 __all__ = ["DATABASE_NAME", "REVISION", "Studio", "default_folder", "open_studio", "store_errors"]
 
 DATABASE_NAME = "studio.sqlite3"
-REVISION = "0006"
+REVISION = "0007"
 """The revision that this version of Loosehand reads and writes."""
 
 _NO_ROOM = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}

@@ -15,11 +15,12 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from loosehand.errors import Conflict, NotFound, StoreError
+from loosehand.judge.part_to_hear import PartToHear
 from loosehand.studio.chart import chart_rounds_between, player_names, player_of
 from loosehand.studio.chart_csv import ChartRow
 from loosehand.studio.database import Studio
 from loosehand.studio.hearing import Judged, Told
-from loosehand.studio.models import Correction, Day, Player, Reading, Round, Take
+from loosehand.studio.models import Correction, Day, Part, Player, Reading, Round, Take
 from loosehand.studio.round_tags import (
     FEELS,
     HELD_TO_THE_END,
@@ -34,6 +35,7 @@ __all__ = [
     "Deleted",
     "Imported",
     "LiveRound",
+    "PartTaken",
     "RoundPlace",
     "add_reading",
     "correct_count",
@@ -73,6 +75,22 @@ class LiveRound:
     standing: str
     why_void: str | None
     purpose: str
+
+
+@dataclass(frozen=True)
+class PartTaken:
+    """Which part a take was of.
+
+    Attributes
+    ----------
+    part_id : its number
+    version : of its text that was played
+    asked : what that text asked of the limb
+    """
+
+    part_id: int
+    version: int
+    asked: PartToHear
 
 
 @dataclass(frozen=True)
@@ -119,6 +137,7 @@ def file_take(
     *,
     now: datetime,
     live: LiveRound | None = None,
+    part: PartTaken | None = None,
 ) -> RoundPlace:
     """File a take with its reading: the file first, then the rows.
 
@@ -132,6 +151,8 @@ def file_take(
     now : the moment, with its zone
     live : of a round of the stand, None for a file that was brought; one that is filed already
         is not filed again
+    part : which part it was of, None where it was of none; one that was deleted meanwhile is
+        only named by what it asked
 
     Raises
     ------
@@ -152,6 +173,7 @@ def file_take(
                 told=told.to_json(),
                 filed_at=now,
                 sound_deleted_at=None,
+                **_part_columns(session, part),
             )
             session.add(take)
             session.flush()
@@ -164,6 +186,18 @@ def file_take(
         with suppress(StoreError):
             sweep_studio(studio, now=now)
         raise
+
+
+def _part_columns(session: Session, part: PartTaken | None) -> dict[str, Any]:
+    """Return what a take's row says of its part."""
+    if part is None:
+        return {}
+    is_there = session.scalar(select(Part.id).where(Part.id == part.part_id)) is not None
+    return {
+        "part_id": part.part_id if is_there else None,
+        "part_version": part.version,
+        "part_asked": part.asked.to_json(),
+    }
 
 
 def rate_round(studio: Studio, key: str, feel: str) -> None:

@@ -10,7 +10,7 @@ from typing import Any
 from loosehand.hear.decode import open_sound, read_midi, sniff
 from loosehand.studio.chart_csv import ChartRow
 from loosehand.studio.database import Studio
-from loosehand.studio.filing import RoundPlace, file_take
+from loosehand.studio.filing import PartTaken, RoundPlace, file_take
 from loosehand.studio.hearing import Hearing, Told, hear_stored, nobody_plays
 from loosehand.studio.sound import Incoming, incoming_midi, incoming_sound
 
@@ -69,7 +69,14 @@ def bring_take(folder: Path, source: Path, told: Told) -> Iterator[tuple[Incomin
 
 
 def hear_and_file(
-    studio: Studio, source: Path, row: ChartRow, told: Told, *, hearing: Hearing, now: datetime
+    studio: Studio,
+    source: Path,
+    row: ChartRow,
+    told: Told,
+    *,
+    hearing: Hearing,
+    now: datetime,
+    part: PartTaken | None = None,
 ) -> tuple[RoundPlace | None, dict[str, Any]]:
     """Bring a take in, hear it as it is kept, and file it.
 
@@ -81,6 +88,7 @@ def hear_and_file(
     told : what the judge is told
     hearing : what hears a file
     now : the moment, with its zone
+    part : which part the take is of, None for none
 
     Returns
     -------
@@ -96,5 +104,5 @@ def hear_and_file(
         judged = hear_stored(incoming.path, all_told, hearing=hearing)
         if nobody_plays(judged.body):
             return None, judged.body
-        place = file_take(studio, incoming, row, all_told, judged, now=now)
+        place = file_take(studio, incoming, row, all_told, judged, now=now, part=part)
     return place, judged.body

@@ -162,6 +162,9 @@ class Take(Base):
 
     ``content_sha256`` names the file in the sound folder; see ``loosehand.studio.sound``.
     ``sound_deleted_at`` is set when the sound was deleted and the numbers were kept.
+    Of a take of a part, ``part_asked`` is what the part asked of the limb then, as
+    ``loosehand.judge.part_to_hear`` writes it, and ``part_version`` the part's version; both stay
+    when the part is changed or deleted, and ``part_id`` is None once it is deleted.
     """
 
     __tablename__ = "takes"
@@ -174,6 +177,11 @@ class Take(Base):
     told: Mapped[dict[str, Any]] = mapped_column(JSON)
     filed_at: Mapped[datetime] = mapped_column(UtcDateTime())
     sound_deleted_at: Mapped[datetime | None] = mapped_column(UtcDateTime())
+    part_id: Mapped[int | None] = mapped_column(
+        ForeignKey("parts.id", ondelete="SET NULL"), index=True
+    )
+    part_version: Mapped[int | None]
+    part_asked: Mapped[dict[str, Any] | None] = mapped_column(JSON(none_as_null=True))
 
     round: Mapped[Round] = relationship(back_populates="take")
     readings: Mapped[list["Reading"]] = relationship(back_populates="take", order_by="Reading.id")

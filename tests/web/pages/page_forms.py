@@ -40,7 +40,7 @@ class _Forms(HTMLParser):
             self._fields[self._text] = ""
         elif given.get("type") in {"checkbox", "hidden"} and given["name"] in self._fields:
             self._one_more(given)
-        elif given.get("type") != "checkbox" or "checked" in given:
+        elif given.get("type") not in {"checkbox", "radio"} or "checked" in given:
             self._fields[given["name"]] = given.get("value", "")
 
     def _one_more(self, given):

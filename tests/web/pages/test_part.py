@@ -10,7 +10,9 @@ import pytest
 from loosehand.parts.text import parse_part
 from loosehand.studio.part_examples import EXAMPLE_TUNE
 from loosehand.studio.parts_store import MOST_CHARACTERS, change_part, list_parts, load_part
+from loosehand.web.pages import part as part_page
 from tests.project_files import PACKAGE
+from tests.studio.part_take_scenes import file_of_part, part_with_take
 from tests.web.conftest import NOW
 from tests.web.pages.page_forms import fields_without_label, forms_of
 from tests.web.pages.part_scenes import TINY, kept_part, of_many_sections
@@ -263,3 +265,27 @@ def test_the_script_finds_its_way_over_the_staff():
     assert found["nearest"] == 1
     assert found["offset"] == [17, 0, 39]
     assert found["section"] == [0, 0, 0, 1, 1]
+
+
+def test_a_part_lists_its_takes(client, studio):
+    """Each with a link, who played, how fast, and what was heard; or that there are none yet."""
+    assert "None yet." in client.get(f"/part/{kept_part(studio, TINY)}").text
+    number = part_with_take(studio)
+    file_of_part(studio, number, tempo_bpm=80)
+    text = client.get(f"/part/{number}").text
+    table = text.split('class="part-takes"')[1].split("</table>")[0]
+    assert table.count('scope="col"') == 7
+    rows = table.split("<tr>")[2:]
+    assert [row.split('href="')[1].split('"')[0] for row in rows] == ["/take/2", "/take/1"]
+    assert [">80<" in row for row in rows] == [True, False]
+    for words in ("Ines", "right hand", "48 of 48", "27 of 30"):
+        assert all(words in row for row in rows)
+
+
+def test_of_many_takes_the_last_are_listed(client, studio, monkeypatch):
+    """And a sentence says how many there are."""
+    monkeypatch.setattr(part_page, "_MOST_TAKES", 1)
+    number = part_with_take(studio)
+    assert "The last" not in client.get(f"/part/{number}").text
+    file_of_part(studio, number, tempo_bpm=80)
+    assert "The last 1 of 2." in client.get(f"/part/{number}").text

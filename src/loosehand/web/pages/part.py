@@ -12,6 +12,7 @@ from loosehand.errors import Conflict, InputError, LoosehandError
 from loosehand.parts.edit import apply_edit, keep_notes
 from loosehand.parts.part import LIMBS, Part
 from loosehand.parts.text import write_part
+from loosehand.studio.part_takes import takes_of_part
 from loosehand.studio.parts_store import (
     MOST_CHARACTERS,
     StoredPart,
@@ -31,6 +32,7 @@ __all__ = ["ROUTES"]
 _MOST_BODY_BYTES = 8_000_000
 _TOO_LONG = f"the text is too long: want {MOST_CHARACTERS} characters at most"
 _MOST_FIELDS = 20
+_MOST_TAKES = 12
 
 Words = Mapping[str, str]
 
@@ -93,6 +95,7 @@ def _laid_out(
         "is_kept": text == stored.text,
         "other": stored.text if isinstance(error, Conflict) else None,
         "most_characters": MOST_CHARACTERS,
+        "takes": takes_of_part(desk_of(request).studio, stored.part_id, most=_MOST_TAKES),
         "here": "parts",
     }
     return page(request, "part.html", status, **values)

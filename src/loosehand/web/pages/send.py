@@ -14,7 +14,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
-from loosehand.errors import InputError, LoosehandError
+from loosehand.errors import InputError, LoosehandError, NotFound
 from loosehand.hear.heard import ListenRequest
 from loosehand.studio.chart import chart_rounds, player_names
 from loosehand.studio.chart_csv import ChartRow
@@ -33,6 +33,7 @@ from loosehand.studio.round_tags import (
 )
 from loosehand.web.desk import Desk, desk_of, page
 from loosehand.web.limited_body import limited
+from loosehand.web.pages.send_part import PartChosen, part_chosen, part_words, taken_of
 from loosehand.web.statuses import http_status
 
 __all__ = ["MOST_BYTES", "ROUTES"]
@@ -50,7 +51,7 @@ _NOBODY = "nobody plays in this recording, so it was not filed: listen to it, an
 async def _send(request: Request) -> Response:
     """Show the form, or take what it sends."""
     if request.method != "POST":
-        return await run_in_threadpool(_form, request, {**_FIRST, **request.query_params})
+        return await run_in_threadpool(_asked_form, request)
     said: Mapping[str, str] = _FIRST
     try:
         async with _limited(request).form(max_files=1, max_fields=_MOST_FIELDS) as form:
@@ -63,15 +64,31 @@ async def _send(request: Request) -> Response:
     else:
         address = await run_in_threadpool(_address_of, desk_of(request), place)
         return RedirectResponse(address, 303)
-    return await run_in_threadpool(
-        _form, request, said, sentence=str(wrong), status_code=http_status(wrong)
-    )
+    return await run_in_threadpool(_sent_form, request, said, wrong)
+
+
+def _asked_form(request: Request) -> Response:
+    """Lay out the form as an address asks for it. Raises NotFound, InputError."""
+    said = dict(request.query_params)
+    chosen = part_chosen(desk_of(request).studio, said)
+    from_part = {} if chosen is None else part_words(chosen)
+    return _form(request, {**_FIRST, **from_part, **said}, chosen=chosen)
+
+
+def _sent_form(request: Request, said: Mapping[str, str], wrong: LoosehandError) -> Response:
+    """Lay out the form again, with what is wrong in it."""
+    try:
+        chosen = part_chosen(desk_of(request).studio, said)
+    except (NotFound, InputError):
+        chosen = None
+    return _form(request, said, chosen=chosen, sentence=str(wrong), status_code=http_status(wrong))
 
 
 def _form(
     request: Request,
     said: Mapping[str, str],
     *,
+    chosen: PartChosen | None,
     sentence: str | None = None,
     status_code: int = 200,
 ) -> Response:
@@ -84,8 +101,9 @@ def _form(
         request,
         "send.html",
         status_code,
-        here="phone",
-        said=said,
+        here="phone" if chosen is None else "parts",
+        said={**_FIRST, **said},
+        chosen=chosen,
         sentence=sentence,
         players=players,
         hands=HANDS,
@@ -114,7 +132,9 @@ def _file_of(form: FormData) -> UploadFile:
 def _take_in(desk: Desk, said: Mapping[str, str], file: UploadFile) -> RoundPlace:
     """Hear what was sent and file it; return where it stands."""
     now = desk.now()
-    tags = _tags_of(said)
+    chosen = part_chosen(desk.studio, said)
+    part, from_part = (None, {}) if chosen is None else taken_of(chosen, said)
+    tags = _tags_of({**said, **from_part})
     row = ChartRow(
         day=now.astimezone().date(),
         order=None,
@@ -135,7 +155,7 @@ def _take_in(desk: Desk, said: Mapping[str, str], file: UploadFile) -> RoundPlac
         with source.open("wb") as out:
             shutil.copyfileobj(file.file, out)
         place, _ = hear_and_file(
-            desk.studio, source, row, Told(request, None), hearing=desk.hearing, now=now
+            desk.studio, source, row, Told(request, None), hearing=desk.hearing, now=now, part=part
         )
     sweep_studio(desk.studio, now=now)
     if place is None:

@@ -1,0 +1,146 @@
+"""Takes of parts: which part a take was of, whether it changed since, and the takes of one part.
+
+What a part asked when the take was filed is kept with the take, so an old take is never compared
+with a newer text.
+"""
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Literal
+
+from sqlalchemy import func, select
+
+from loosehand.errors import BadNotation
+from loosehand.judge.part_heard import hear_part
+from loosehand.judge.part_to_hear import PartToHear, part_to_hear
+from loosehand.parts.text import parse_part
+from loosehand.studio.database import Studio
+from loosehand.studio.models import Day, Round, Take
+from loosehand.studio.models import Part as PartRow
+from loosehand.studio.part_take_words import drive_in_words
+from loosehand.studio.take_sheet import load_take
+
+__all__ = ["PartTake", "TakenPart", "TakesOfPart", "part_of_take", "takes_of_part"]
+
+PartNow = Literal["same", "changed", "deleted"]
+
+
+@dataclass(frozen=True)
+class TakenPart:
+    """The part that a take was of.
+
+    Attributes
+    ----------
+    part_id : its number, None once it is deleted
+    asked : what it asked of the limb when the take was filed
+    now : whether it still asks the same of the limb
+    """
+
+    part_id: int | None
+    asked: PartToHear
+    now: PartNow
+
+
+@dataclass(frozen=True)
+class PartTake:
+    """A take as it stands in the list of its part.
+
+    Attributes
+    ----------
+    take_id : its number
+    day, player, limb, tempo_bpm : when, who, which limb, how fast
+    count_held, counts : the number that stands, None where there is none, and counts asked
+    accents : how many came of those due, None where they were not told
+    drive : how the drive was heard, in a few words; may be empty
+    """
+
+    take_id: int
+    day: date
+    player: str
+    limb: str
+    tempo_bpm: float
+    count_held: int | None
+    counts: int
+    accents: tuple[int, int] | None
+    drive: str
+
+
+@dataclass(frozen=True)
+class TakesOfPart:
+    """The last takes of a part, the last first, and how many there are in all."""
+
+    takes: tuple[PartTake, ...]
+    in_all: int
+
+
+def part_of_take(studio: Studio, take_id: int) -> TakenPart | None:
+    """Find the part that a take was of; None where it was of none."""
+    query = (
+        select(Take.part_asked, Take.part_version, PartRow.id, PartRow.version, PartRow.text)
+        .outerjoin(PartRow, Take.part_id == PartRow.id)
+        .where(Take.id == take_id)
+    )
+    with studio.look() as session:
+        found = session.execute(query).first()
+    if found is None or found[0] is None:
+        return None
+    stored, version_then, part_id, version, text = found
+    asked = PartToHear.from_json(stored)
+    if part_id is None:
+        return TakenPart(None, asked, "deleted")
+    is_same = version == version_then or _asks_the_same(text, asked)
+    return TakenPart(part_id, asked, "same" if is_same else "changed")
+
+
+def takes_of_part(studio: Studio, part_id: int, *, most: int) -> TakesOfPart:
+    """List the takes of a part.
+
+    Parameters
+    ----------
+    studio : the studio
+    part_id : number of the part
+    most : how many are listed; each is read in whole
+    """
+    of_part = Take.part_id == part_id
+    query = (
+        select(Take.id)
+        .join(Round, Take.round_id == Round.id)
+        .join(Day, Round.day_id == Day.id)
+        .where(of_part)
+        .order_by(Day.date.desc(), Take.id.desc())
+        .limit(most)
+    )
+    with studio.look() as session:
+        numbers = list(session.scalars(query))
+        in_all = session.scalar(select(func.count()).select_from(Take).where(of_part)) or 0
+    return TakesOfPart(tuple(_listed(studio, number) for number in numbers), in_all)
+
+
+def _asks_the_same(text: str, asked: PartToHear) -> bool:
+    """Whether a text asks of the limb what was asked then."""
+    try:
+        return part_to_hear(parse_part(text), asked.limb).asks_as(asked)
+    except BadNotation:
+        return False
+
+
+def _listed(studio: Studio, take_id: int) -> PartTake:
+    """A take in a line."""
+    sheet, taken = load_take(studio, take_id), part_of_take(studio, take_id)
+    assert taken is not None, "a take with a part has what the part asked"
+    asked, accents, drive = taken.asked, None, ""
+    if sheet.body is not None:
+        found = hear_part(sheet.body, asked, count_held=sheet.count_held).accents
+        accents = None if found is None else (found.hits, found.due)
+        drive = drive_in_words(sheet.body, asked)
+    return PartTake(
+        take_id=take_id,
+        day=sheet.place.day,
+        player=sheet.place.player,
+        limb=asked.limb,
+        tempo_bpm=sheet.tags.tempo_bpm,
+        count_held=sheet.count_held,
+        counts=sheet.tags.counts,
+        accents=accents,
+        drive=drive,
+    )

@@ -1,0 +1,114 @@
+"""What of a part a take can be heard against."""
+
+from dataclasses import replace
+
+import pytest
+
+from loosehand.errors import BadNotation, InputError
+from loosehand.judge.part_to_hear import PartToHear, limb_named, part_to_hear
+from loosehand.parts.text import parse_part
+from tests.judge.part_scenes import ACCENTS, HEAD, LINES, TEXT
+
+
+@pytest.fixture
+def asked():
+    """What is asked of the right hand."""
+    return part_to_hear(parse_part(TEXT), "right hand")
+
+
+def test_what_is_asked_comes_from_the_part(asked):
+    """Tempo, places a count, all accents of the tune, and the bar of each place."""
+    assert (asked.tempo_bpm, asked.places_per_count, asked.places) == (100.0, 4, 192)
+    assert (asked.counts, asked.bars, asked.is_whole, asked.has_accents) == (48, 12, True, True)
+    assert asked.accents == ACCENTS
+    assert asked.bar_of_place[[0, 15, 16, 191]].tolist() == [1, 1, 2, 12]
+
+
+def test_a_part_is_heard_up_to_the_first_gap():
+    """Eight bars of all places, then a rest within a bar: whole counts up to there."""
+    for gap, places in (("xxxx .xxx", 132), ("xxxx xx.x", 132), (".xxx xxxx", 128)):
+        text = f"{HEAD}[verse] x4\n{LINES}[stop]\nRH hat {gap} xxxx xxxx\n"
+        asked = part_to_hear(parse_part(text), "right hand")
+        assert (asked.places, asked.bars) == (places, 9)
+        assert asked.is_whole == (places > 128)
+
+
+def test_other_meters_count_the_beat_of_the_tempo():
+    """Sixteenths of 7/8 to a click in quarters are four a count; triplets in 4/4 are three."""
+    seven = "tempo: 100\nmeter: 7/8 as 2+2+3\ngrid: 2\nRH ride Xxxx xxxx xxxxxx | %\n"
+    asked = part_to_hear(parse_part(seven), "right hand")
+    assert (asked.places_per_count, asked.accents, asked.bar_starts) == (4, (0, 14), (0, 14))
+    triplets = "tempo: 100\nmeter: 4/4\ngrid: 3\nRH ride Xxx xxx xxx xxx | %\n"
+    assert part_to_hear(parse_part(triplets), "right hand").places_per_count == 3
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        (f"{HEAD}[a]\nRH hat Xxxx xxxx xxxx xxxx\n[b] tempo 90\nrest 1\n", "changes its tempo"),
+        (f"{HEAD}swing: 60\nRH hat Xxxx xxxx xxxx xxxx\n", "swung"),
+        (f"{HEAD}RH hat Xxxx xxxx xxxx xxxx\ngrid: 3\nRH hat xxx xxx xxx xxx\n", "3, 4 places"),
+        (f"{HEAD}RH hat Xxxx x.xx xxxx xxxx\n", "leaves out a place after 5"),
+        (f"{HEAD}LH hat Xxxx xxxx xxxx xxxx\n", "leaves out the first place"),
+        (f"tempo: 60\nmeter: 1/4\ngrid: 16\nRH hat {'x' * 16} | %\n", "16 places in a count"),
+    ],
+)
+def test_a_part_that_cannot_be_heard_is_refused(text, says):
+    """In a sentence that says why."""
+    with pytest.raises(BadNotation, match=says):
+        part_to_hear(parse_part(text), "right hand")
+
+
+@pytest.mark.parametrize(("sign", "count"), [("x", 0), ("X", 16)])
+def test_accents_of_none_or_all_are_no_refusal(sign, count):
+    """The rest of such a take can be heard."""
+    asked = part_to_hear(parse_part(f"{HEAD}RH hat {sign * 16}\n"), "right hand")
+    assert (len(asked.accents), asked.has_accents) == (count, False)
+
+
+def test_limbs_are_named():
+    """In small letters or capitals; anything else is refused with the four that there are."""
+    assert limb_named(" Left Hand") == "left hand"
+    with pytest.raises(InputError, match="right hand, left hand, right foot, left foot"):
+        limb_named("third hand")
+
+
+def test_what_is_stored_comes_back(asked):
+    """Equal, and made of plain values."""
+    assert PartToHear.from_json(asked.to_json()) == asked
+    assert all(type(place) is int for place in asked.to_json()["bar_starts"])
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"limb": "tail"},
+        {"places": 16.5},
+        {"places": 10**9},
+        {"accents": [0, 192]},
+        {"accents": [6, 0]},
+        {"accents": None},
+        {"bar_starts": []},
+        {"bar_starts": [4, 8]},
+        {"bars": 3},
+        {"places_per_count": 0},
+        {"places_per_count": True},
+        {"tempo_bpm": "fast"},
+        {"tempo_bpm": float("nan")},
+    ],
+)
+def test_what_cannot_have_been_stored_is_refused(asked, change):
+    """One sentence for each object that does not add up, and for one that lacks a field."""
+    with pytest.raises(InputError, match="what a part asks of a limb"):
+        PartToHear.from_json(asked.to_json() | change)
+    lacking = asked.to_json()
+    del lacking[next(iter(change))]
+    with pytest.raises(InputError, match="what a part asks of a limb"):
+        PartToHear.from_json(lacking)
+
+
+def test_another_title_or_tempo_asks_for_the_same(asked):
+    """An accent, a bar or a limb that differs does not."""
+    assert asked.asks_as(replace(asked, title="Fast train", tempo_bpm=120.0, bars=40))
+    for change in ({"accents": (0,)}, {"places": 188}, {"limb": "left hand"}):
+        assert not asked.asks_as(replace(asked, **change))
