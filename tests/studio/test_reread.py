@@ -5,12 +5,18 @@ from dataclasses import replace
 import pytest
 from sqlalchemy import select
 
+from loosehand import __version__
+from loosehand.cli.hear_commands import hear_told
 from loosehand.studio.chart import chart_rounds
+from loosehand.studio.chart_csv import ChartRow
 from loosehand.studio.filing import correct_count, delete_sound, file_take
-from loosehand.studio.hearing import Told
+from loosehand.studio.hearing import Judged, Told
 from loosehand.studio.models import Reading
 from loosehand.studio.reread import reread
 from loosehand.studio.sound import incoming_midi, stored_names
+from loosehand.studio.take_sheet import load_take
+from loosehand.studio.technique_words import is_of_older_kind
+from tests.studio.take_scenes import DAY, NOW, TAGS, TOLD, heard_midi
 
 
 @pytest.fixture
@@ -58,6 +64,24 @@ def test_another_judges_numbers_take_force_and_the_old_are_kept(studio, takes, j
     assert [found.is_new for found in done] == [True, True]
     assert _counts(studio) == [37, 50]
     assert _readings(studio) == 4
+
+
+def test_a_reading_from_before_technique_is_heard_again_with_it(studio):
+    """A reading of version 0.3.0 without technique gets one of the present version above it."""
+    data, body = heard_midi()
+    assert body["technique"]["drive_length"] is not None
+    old = {key: of for key, of in body.items() if key != "technique"} | {"technique": {}}
+    with incoming_midi(studio.folder, data) as incoming:
+        row = ChartRow(DAY, None, "Ines", TAGS, None, None)
+        file_take(studio, incoming, row, TOLD, Judged(old, "0.3.0"), now=NOW)
+    (found,) = reread(studio, hearing=hear_told, now=NOW)
+    assert (found.is_new, found.count_now) == (True, found.count_before)
+    sheet = load_take(studio, 1)
+    assert [number.judge_version for number in sheet.read] == ["0.3.0", __version__]
+    assert __version__ != "0.3.0"
+    assert sheet.body["technique"] == body["technique"]
+    assert is_of_older_kind(old)
+    assert not is_of_older_kind(sheet.body)
 
 
 def test_a_persons_number_still_stands(studio, takes, judged, now):

@@ -116,6 +116,19 @@ def test_the_technique_as_heard(studio, client):
     assert "Technique as heard" not in words_of(client.get("/take/2"))
 
 
+def test_a_take_read_by_an_older_version_says_how_to_hear_it_again(studio, client):
+    """A reading without the newer faults names its version while its sound is kept, no other."""
+    body = heard_take()
+    older = {key: of for key, of in body["technique"].items() if key != "doubtful_fault"}
+    file_sound(studio, body=body)
+    file_sound(studio, body=body | {"technique": older})
+    pages = [words_of(client.get(f"/take/{take_id}")) for take_id in (1, 2)]
+    assert ["Version 7 read this take" in page for page in pages] == [False, True]
+    assert "loosehand reread hears every stored take again" in pages[1]
+    delete_sound(studio, player="Ines", day=None, order=None, now=NOW)
+    assert "Version 7 read" not in words_of(client.get("/take/2"))
+
+
 def test_the_page_runs_under_its_own_policy(take):
     """Nothing in the page runs or styles from within it: no inline script, style or handler."""
     answer = take.get("/take/1")

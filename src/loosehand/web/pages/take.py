@@ -26,10 +26,9 @@ from loosehand.studio.take_words import (
     place_names,
     recording_figures,
 )
-from loosehand.studio.technique_words import technique_sentences
+from loosehand.studio.technique_words import is_of_older_kind, technique_sentences
 from loosehand.web.desk import desk_of, page
 from loosehand.web.live.said import void_reason
-from loosehand.web.pages.take_part import against_part
 from loosehand.web.plots.take_axis import HoldShown, TimeAxis, time_axis
 from loosehand.web.plots.take_places import draw_places
 from loosehand.web.plots.take_plots import draw_waveform
@@ -50,7 +49,6 @@ _HANDS = ("left", "right")
 def _take(request: Request) -> Response:
     sheet = _sheet_of(request)
     zone = desk_of(request).now().tzinfo
-    against = against_part(desk_of(request).studio, sheet)
     values: Json = {
         "sheet": sheet,
         "body": sheet.body,
@@ -61,7 +59,6 @@ def _take(request: Request) -> Response:
         "shows_numbers": bool(sheet.corrected) or len(sheet.read) > 1,
         "standing_words": _standing_in_words(sheet),
         "care": CARE_SHORT,
-        "against": against,
         "here": "take",
     }
     return page(request, "take.html", **values, **_heard(sheet, zone))
@@ -204,11 +201,19 @@ def _heard(sheet: TakeSheet, zone: tzinfo | None) -> Json:
         "hold_words": hold_figures(body),
         "evenness_words": _evenness_words(body),
         "technique_words": technique_sentences(body),
+        "older_version": _older_version(sheet, body),
         "recording_words": recording_figures(body),
         "counts": [(figure, figure.count <= (sheet.count_held or 0)) for figure in figures],
         "has_places": bool(figures),
         "places_per_count": body["places_per_count"],
     }
+
+
+def _older_version(sheet: TakeSheet, body: Json) -> str | None:
+    """The version that read a take whose technique this one would hear better, if it can."""
+    if sheet.sound_path is None or not sheet.read or not is_of_older_kind(body):
+        return None
+    return sheet.read[-1].judge_version
 
 
 def _silence(body: Json) -> str | None:
@@ -329,7 +334,7 @@ def _tags_in_words(sheet: TakeSheet) -> str:
         tags.technique,
         tags.surface,
         tags.loudness,
-        f"{round(tags.round_s, 1):g} s",
+        f"{tags.round_s:g} s",
         None if tags.feel is None else f"felt {tags.feel}",
     ]
     return ", ".join(word for word in words if word)
