@@ -29,6 +29,7 @@ from loosehand.studio.take_words import (
 from loosehand.studio.technique_words import is_of_older_kind, technique_sentences
 from loosehand.web.desk import desk_of, page
 from loosehand.web.live.said import void_reason
+from loosehand.web.pages.take_part import against_part
 from loosehand.web.plots.take_axis import HoldShown, TimeAxis, time_axis
 from loosehand.web.plots.take_places import draw_places
 from loosehand.web.plots.take_plots import draw_waveform
@@ -49,6 +50,7 @@ _HANDS = ("left", "right")
 def _take(request: Request) -> Response:
     sheet = _sheet_of(request)
     zone = desk_of(request).now().tzinfo
+    against = against_part(desk_of(request).studio, sheet)
     values: Json = {
         "sheet": sheet,
         "body": sheet.body,
@@ -59,6 +61,7 @@ def _take(request: Request) -> Response:
         "shows_numbers": bool(sheet.corrected) or len(sheet.read) > 1,
         "standing_words": _standing_in_words(sheet),
         "care": CARE_SHORT,
+        "against": against,
         "here": "take",
     }
     return page(request, "take.html", **values, **_heard(sheet, zone))
@@ -334,7 +337,7 @@ def _tags_in_words(sheet: TakeSheet) -> str:
         tags.technique,
         tags.surface,
         tags.loudness,
-        f"{tags.round_s:g} s",
+        f"{round(tags.round_s, 1):g} s",
         None if tags.feel is None else f"felt {tags.feel}",
     ]
     return ", ".join(word for word in words if word)
