@@ -238,11 +238,6 @@ def test_a_place_far_behind_is_late():
 
 
 @pytest.mark.published(**PLANTED)
-@pytest.mark.xfail(
-    strict=True,
-    reason="from about 24 ms one late place is told as a drive of four, even without accents; "
-    "from about 16 ms the drive cannot be told",
-)
 def test_a_place_far_behind_is_no_drive():
     """A place late by 26 ms, all levels even, is no drive of several strokes."""
     assert {far_behind(seed).drive.strokes for seed in range(24)} <= {1, None}
