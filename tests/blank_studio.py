@@ -1,14 +1,22 @@
-"""An empty studio for a test: its tables are made once a process and copied after that.
+"""A studio for a test, empty or full: its database is made once a process and copied after that.
 
 That the steps make the tables is checked where studios are opened without this (tests/studio,
 tests/faults, tests/cli).
 """
 
 import tempfile
+from datetime import UTC, date, datetime, timedelta
 from functools import cache
 from pathlib import Path
 
+from loosehand.studio.chart_csv import ChartRow
 from loosehand.studio.database import DATABASE_NAME, open_studio
+from loosehand.studio.filing import import_rows
+from loosehand.studio.round_tags import RoundTags
+
+TEN_YEARS_DAYS = 3650
+TEN_YEARS_LAST = date(2027, 3, 1)
+ROUNDS_A_DAY = 10
 
 
 def new_studio(folder, *, busy_timeout_s, database=None):
@@ -33,3 +41,23 @@ def database_filled_by(fill):
         finally:
             studio.close()
         return (Path(name) / DATABASE_NAME).read_bytes()
+
+
+@cache
+def ten_years_database():
+    """The database of ten years of ten rounds a day of one player, Nerys, as bytes."""
+    shared = {"places_per_count": 4, "round_s": 60.0, "feel": None}
+    kind = {"technique": "whip fours", "surface": "pad", "loudness": "medium"}
+    tags = [
+        RoundTags(hand=hand, tempo_bpm=tempo_bpm, **shared, **kind)
+        for hand in ("left", "right")
+        for tempo_bpm in (80.0, 85.0, 90.0, 95.0, 100.0)
+    ]
+    assert len(tags) == ROUNDS_A_DAY
+    rows = [
+        ChartRow(TEN_YEARS_LAST - timedelta(days=day), None, "Nerys", each, day % 80, None)
+        for day in range(TEN_YEARS_DAYS)
+        for each in tags
+    ]
+    now = datetime(2027, 3, 1, 18, 30, tzinfo=UTC)
+    return database_filled_by(lambda studio: import_rows(studio, rows, now=now))

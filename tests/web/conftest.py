@@ -56,10 +56,14 @@ def studio(tmp_path):
     opened.close()
 
 
+def client_of(studio):
+    """A browser without a screen, on the same site as the pages of a studio; open it with with."""
+    app = make_app(studio, hearing=no_hearing, now=lambda: NOW, hosts=frozenset({"testserver"}))
+    return TestClient(app, headers={"origin": "http://testserver"}, client=("127.0.0.1", 50000))
+
+
 @pytest.fixture
 def client(studio):
     """A browser without a screen, on the same site as the pages."""
-    app = make_app(studio, hearing=no_hearing, now=lambda: NOW, hosts=frozenset({"testserver"}))
-    here = ("127.0.0.1", 50000)
-    with TestClient(app, headers={"origin": "http://testserver"}, client=here) as opened:
+    with client_of(studio) as opened:
         yield opened
