@@ -54,7 +54,23 @@ def test_missed_and_unasked_accents_are_named(asked, tmp_path):
     assert accents["missed_bars"] == [3, 3]
     assert accents["false_places"] == [50]
     assert "28 of 30 came, 1 came unasked" in told["told"]
-    assert "Missed most in bar 3 of the tune." in told["told"]
+    assert told["told"].endswith("above the rest. Missed in bar 3.")
+
+
+@pytest.mark.parametrize(
+    ("missed", "says"),
+    [
+        ((0, 6), "Missed in bar 1."),
+        ((0, 16, 134), "Missed in bars 1, 2 and 9."),
+        ((0, 16, 32, 48, 64, 80, 96), "Missed in 7 of 12 bars."),
+        ((0, 16, 32, 48, 64, 80, 96, 102), "Missed in 7 of 12 bars, most in bar 7."),
+    ],
+)
+def test_bars_with_missed_accents_are_named(asked, tmp_path, missed, says):
+    """A few by their numbers, more by how many there are."""
+    played = set(asked.accents) - set(missed)
+    told = accents_of_take(a_take(tmp_path / "take.mid", played), asked)["told"]
+    assert told.endswith(f" {says}")
 
 
 def test_a_take_without_accents_misses_them_all(asked, tmp_path):

@@ -20,7 +20,7 @@ __all__ = ["PartHeard", "hear_part", "part_json"]
 Json = dict[str, Any]
 IntArray = NDArray[np.int64]
 
-_MOST_MISSED_BARS = 3
+_MOST_BARS_NAMED = 6
 _FURTHEST_START_COUNTS = 8
 _PLAINLY_BETTER_DB = 3.0
 """By how much more accents must stand out at another start to ask about it. Ours, chosen."""
@@ -171,8 +171,18 @@ def _sentence(found: AccentsHeard, asked: PartToHear) -> str:
     if found.false_accents:
         told += f", {found.false_accents} came unasked"
     told += f", {found.contrast_db:.1f} dB above the rest."
-    bars = Counter(asked.bar_of_place[found.missed_places].tolist()).most_common(_MOST_MISSED_BARS)
-    if bars:
-        named = ", ".join(str(bar) for bar, _ in sorted(bars))
-        told += f" Missed most in bar {named} of the tune."
-    return told
+    return told + _missed_bars(asked.bar_of_place[found.missed_places].tolist(), asked)
+
+
+def _missed_bars(bars: list[int], asked: PartToHear) -> str:
+    """Say in which bars accents were missed, a bar named once for each."""
+    times = Counter(bars)
+    if not times:
+        return ""
+    if len(times) <= _MOST_BARS_NAMED:
+        *first, last = (str(bar) for bar in sorted(times))
+        named = f"bars {', '.join(first)} and {last}" if first else f"bar {last}"
+        return f" Missed in {named}."
+    worst, most = max(times.items(), key=lambda pair: (pair[1], -pair[0]))
+    told = f" Missed in {len(times)} of {len(asked.bar_starts)} bars"
+    return told + (f", most in bar {worst}." if most > 1 else ".")

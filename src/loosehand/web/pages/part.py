@@ -32,7 +32,7 @@ __all__ = ["ROUTES"]
 _MOST_BODY_BYTES = 8_000_000
 _TOO_LONG = f"the text is too long: want {MOST_CHARACTERS} characters at most"
 _MOST_FIELDS = 20
-_MOST_TAKES = 12
+_MOST_TAKES = 8
 
 Words = Mapping[str, str]
 
