@@ -7,7 +7,17 @@ from collections import Counter
 import pytest
 
 from tests import run_every_check
-from tests.run_every_check import Counts, Outcome, count_tests, report, run_check
+from tests.run_every_check import (
+    Counts,
+    Outcome,
+    PytestRun,
+    count_tests,
+    outcome_of_tests,
+    report,
+    run_check,
+    run_pytest,
+    run_tests,
+)
 
 RESULTS = """<testsuites><testsuite>
 <testcase classname="a" name="test_1"/>
@@ -112,3 +122,57 @@ def test_an_installing_that_fails_is_said_and_gone_on_without(
     assert len(said) == 2
     assert "going on without it" in said[1]
     assert run_every_check.chromium_path() is None
+
+
+def test_every_test_is_run_once(monkeypatch, tmp_path):
+    """Whatever marks of time a test has, one of the runs takes it, and only one."""
+    asked = []
+
+    def run(words, results, **_):
+        asked.append(words[words.index("-m") + 1])
+        return PytestRun(0, 0.1, None, results)
+
+    monkeypatch.setattr(run_every_check, "run_pytest", run)
+    run_tests(tmp_path, Counts())
+    for marks in ((), ("timing",), ("real_time",), ("timing", "real_time")):
+        has = {name: name in marks for name in ("timing", "real_time")}
+        assert sum(eval(expression, {}, has) for expression in asked) == 1, marks
+    assert asked[-1] == "timing"
+
+
+@pytest.mark.parametrize("gently", [False, True])
+def test_what_pytest_says_can_be_kept(tmp_path, gently):
+    """A run beside another one keeps what it says for later, and hands back its exit status."""
+    run = run_pytest(["--no-such-word"], tmp_path / "r.xml", said=subprocess.PIPE, gently=gently)
+    assert run.status == pytest.ExitCode.USAGE_ERROR
+    assert "--no-such-word" in run.said
+
+
+@pytest.mark.parametrize(
+    ("status", "results", "may_be_empty", "passed"),
+    [
+        (0, RESULTS, False, True),
+        (1, RESULTS, False, False),
+        (0, None, False, False),
+        (0, None, True, True),
+        (5, None, False, False),
+        (5, None, True, True),
+    ],
+)
+def test_a_run_in_which_nothing_ran_shows_nothing(tmp_path, status, results, may_be_empty, passed):
+    """A run is green if its tests were, and if there were any, save where there may be none."""
+    path, counts = tmp_path / "results.xml", Counts()
+    if results is not None:
+        path.write_text(results, encoding="utf-8")
+    run = PytestRun(status, 2.5, None, path)
+    outcome = outcome_of_tests("tests", run, counts, may_be_empty=may_be_empty)
+    assert outcome == Outcome("tests", passed, 2.5)
+    assert counts.passed == (0 if results is None else 1)
+
+
+def test_what_was_kept_is_shown_once_it_is_over(tmp_path, capsys):
+    """What a run beside another one said is shown whole, before the line that sums it up."""
+    run = PytestRun(0, 2.5, "two dots ..\n", tmp_path / "none.xml")
+    outcome_of_tests("tests in real time", run, Counts(), may_be_empty=True)
+    said = capsys.readouterr().out
+    assert said.index("two dots ..") < said.index("tests in real time")

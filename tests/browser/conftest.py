@@ -1,11 +1,11 @@
 """A real browser, and the real pages of the demo studio for it to open.
 
-The tests of this folder run in one process, so that the demo is made once. The browser is let go
-at the end of each module: while it is held, an event loop runs in this thread.
+Where tests are spread, those of this folder share a process, so that the demo is made once. The
+browser is let go at the end of each module: while it is held, an event loop runs in this thread.
 """
 
 import threading
-from contextlib import closing
+from contextlib import closing, contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
@@ -89,12 +89,12 @@ class LiveServer:
     ----------
     url : where, without a slash at the end
     app : what is served
-    workout : key of a workout that waits to be played
+    workout : key of a workout that waits to be played, None where there is none
     """
 
     url: str
     app: object
-    workout: str
+    workout: str | None
 
     @property
     def desk(self):
@@ -108,24 +108,41 @@ def live_server(tmp_path_factory):
     folder = tmp_path_factory.mktemp("browser") / "demo"
     with closing(open_studio(folder, create=True, busy_timeout_s=10.0)) as studio:
         make_demo(studio, hearing=hear_told, now=datetime.now(UTC))
-        app = make_app(
-            studio,
-            hearing=hear_told,
-            now=lambda: datetime.now(UTC),
-            hosts=HOSTS,
-            network=NETWORK,
-        )
-        server = LocalServer(app, open_port("127.0.0.1", 0), None)
-        ready = threading.Event()
-        thread = threading.Thread(target=server.run, kwargs={"ready": ready.set})
-        thread.start()
-        try:
-            assert ready.wait(LONGEST_START_S)
-            workout = begin_workout(studio, WORKOUT, now=datetime.now(UTC))
-            yield LiveServer(server.address.rstrip("/"), app, workout)
-        finally:
-            server.stop()
-            thread.join(LONGEST_START_S)
+        with served(studio) as (url, app):
+            yield LiveServer(url, app, begin_workout(studio, WORKOUT, now=datetime.now(UTC)))
+
+
+@pytest.fixture(scope="session")
+def empty_server(tmp_path_factory):
+    """Serve an empty studio on a free port."""
+    folder = tmp_path_factory.mktemp("browser") / "empty"
+    with (
+        closing(open_studio(folder, create=True, busy_timeout_s=10.0)) as studio,
+        served(studio) as (url, app),
+    ):
+        yield LiveServer(url, app, None)
+
+
+@contextmanager
+def served(studio):
+    """Serve a studio; give its address, without a slash at the end, and the app."""
+    app = make_app(
+        studio,
+        hearing=hear_told,
+        now=lambda: datetime.now(UTC),
+        hosts=HOSTS,
+        network=NETWORK,
+    )
+    server = LocalServer(app, open_port("127.0.0.1", 0), None)
+    ready = threading.Event()
+    thread = threading.Thread(target=server.run, kwargs={"ready": ready.set})
+    thread.start()
+    try:
+        assert ready.wait(LONGEST_START_S)
+        yield server.address.rstrip("/"), app
+    finally:
+        server.stop()
+        thread.join(LONGEST_START_S)
 
 
 @dataclass

@@ -23,8 +23,8 @@ from tests.browser.conftest import BROWSER_WORDS
 from tests.run_every_check import chromium_path
 from tests.web.live.conftest import plan_of, workout_of
 
-# They follow a clock, so they run alone.
-pytestmark = pytest.mark.timing
+# They wait for rounds that are played in real time.
+pytestmark = pytest.mark.real_time
 
 HERE = Path(__file__).resolve().parent
 DRUMMER = HERE / "drummer.js"
@@ -84,6 +84,12 @@ def with_drummer(script=""):
 def counts(rounds):
     """Counts held, in order."""
     return [each.take.readings[-1].count_held for each in rounds]
+
+
+@pytest.fixture
+def live_server(empty_server):
+    """Serve a studio of nobody: each test begins its own workout."""
+    return empty_server
 
 
 @pytest.fixture
