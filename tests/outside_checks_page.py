@@ -13,6 +13,7 @@ import pytest
 
 ROOT = Path(__file__).resolve().parent.parent
 PAGE = ROOT / "docs" / "outside-checks.md"
+MARK_NAME = "published"
 NONE_WRITTEN = "No test carries the mark yet.\n"
 HEAD = """# What is checked from outside
 
@@ -74,15 +75,24 @@ def item_checks(item):
 
 
 def collect_checks():
-    """Return the checks of all tests, or exit with what stopped the collection."""
+    """Return the checks of all tests, or exit with what stopped the collection.
+
+    Only files that hold the mark's name are collected: no others can carry it.
+    """
     collector = MarkCollector()
     said = io.StringIO()
     words = ["--collect-only", "-q", "-p", "no:cacheprovider", f"--rootdir={ROOT}"]
     with contextlib.redirect_stdout(said), contextlib.redirect_stderr(said):
-        status = pytest.main([*words, str(ROOT / "tests")], plugins=[collector])
+        status = pytest.main([*words, *map(str, marked_files())], plugins=[collector])
     if status != pytest.ExitCode.OK:
         sys.exit(said.getvalue())
     return collector.checks
+
+
+def marked_files():
+    """Return the files of tests that hold the name of the mark."""
+    tests = sorted((ROOT / "tests").rglob("test_*.py"))
+    return [path for path in tests if MARK_NAME in path.read_text(encoding="utf-8")]
 
 
 def page_text(checks):
