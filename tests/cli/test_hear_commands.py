@@ -68,26 +68,26 @@ def test_a_take_held_to_the_end(loosehand, held_midi):
     assert len(done.object["strokes"]) == 416
 
 
-def test_a_take_that_stops(loosehand, stopped_midi):
+def test_a_take_that_stops(in_process, stopped_midi):
     """Where the hand stops after 41 counts, 41 were held."""
-    done = loosehand("hear", stopped_midi, *REQUEST, "--round-s", 60, "--json")
+    done = in_process("hear", stopped_midi, *REQUEST, "--round-s", 60, "--json")
     assert done.status == 0
     assert done.object["count_held"] == 41
     assert done.object["ended"] == "stopped"
 
 
-def test_the_reading_keeps_to_its_schema(loosehand, held_midi, played):
+def test_the_reading_keeps_to_its_schema(in_process, held_midi, played):
     """What is printed is the object that is documented, for MIDI and for sound."""
     path, take = played
     for words in ((held_midi, *REQUEST), (path, *_told(take))):
-        done = loosehand("hear", *words, "--json")
+        done = in_process("hear", *words, "--json")
         jsonschema.validate(done.object, SCHEMA)
 
 
-def test_a_simulated_take_is_heard(loosehand, played):
+def test_a_simulated_take_is_heard(in_process, played):
     """A take on a clean pad is read within a count of the truth that was planted."""
     path, take = played
-    done = loosehand("hear", path, *_told(take), "--json")
+    done = in_process("hear", path, *_told(take), "--json")
     assert done.status == 0
     assert abs(done.object["count_held"] - take.performance.count_held) <= 1
 
@@ -102,43 +102,43 @@ def test_words_for_people(loosehand, stopped_midi):
     assert max(map(len, done.out.splitlines())) <= 80
 
 
-def test_what_was_left_out_is_said(loosehand, held_midi):
+def test_what_was_left_out_is_said(in_process, held_midi):
     """What was assumed stands in the reading, not in silence."""
-    done = loosehand("hear", held_midi, "--json")
+    done = in_process("hear", held_midi, "--json")
     assumed = " ".join(done.object["quality"]["assumed"])
     for word in ("tempo was not told", "4 places a count", "hand was not told"):
         assert word in assumed
     assert done.object["hand"] is None
-    told = loosehand("hear", held_midi, *REQUEST, "--json").object["quality"]["assumed"]
+    told = in_process("hear", held_midi, *REQUEST, "--json").object["quality"]["assumed"]
     assert not any("not told" in sentence for sentence in told)
 
 
-def test_the_tempo_is_found(loosehand, held_midi):
+def test_the_tempo_is_found(in_process, held_midi):
     """With --tempo auto the tempo comes from the take."""
-    done = loosehand("hear", held_midi, "--tempo", "auto", "--hand", "left", "--json")
+    done = in_process("hear", held_midi, "--tempo", "auto", "--hand", "left", "--json")
     assert done.status == 0
     assert done.object["tempo_bpm"] == pytest.approx(104, abs=0.1)
 
 
-def test_chosen_notes_alone_are_heard(loosehand, held_midi):
+def test_chosen_notes_alone_are_heard(in_process, held_midi):
     """Other notes are other instruments."""
-    done = loosehand("hear", held_midi, *REQUEST, "--note", 38, "--note", 40, "--json")
+    done = in_process("hear", held_midi, *REQUEST, "--note", 38, "--note", 40, "--json")
     assert done.object["count_held"] == 104
-    assert loosehand("hear", held_midi, *REQUEST, "--note", 42, "--json").refused(2)
+    assert in_process("hear", held_midi, *REQUEST, "--note", 42, "--json").refused(2)
 
 
-def test_where_count_1_is_can_be_told(loosehand, tmp_path):
+def test_where_count_1_is_can_be_told(in_process, tmp_path):
     """A told first count is the first count."""
     late = write_midi(tmp_path / "late.mid", tempo_bpm=120, counts=20, lead_counts=4)
     words = ("--tempo", "120", "--hand", "left", "--first-count-s", "2.0", "--json")
-    done = loosehand("hear", late, *words)
+    done = in_process("hear", late, *words)
     assert done.object["first_count_s"] == pytest.approx(2.0, abs=0.01)
     assert done.object["grid_source"] == "told"
 
 
-def test_many_takes_are_a_line_each(loosehand, held_midi, stopped_midi):
+def test_many_takes_are_a_line_each(in_process, held_midi, stopped_midi):
     """Many takes come in the order given, a line each."""
-    done = loosehand("hear", stopped_midi, held_midi, *REQUEST, "--counts", 104)
+    done = in_process("hear", stopped_midi, held_midi, *REQUEST, "--counts", 104)
     assert done.status == 0
     first, second = done.out.splitlines()
     assert first.startswith(f"{stopped_midi}: 41 held of 104")
@@ -159,9 +159,11 @@ def test_a_bad_file_among_many_stops_none(loosehand, held_midi, tmp_path):
 
 
 @pytest.mark.parametrize("tempo", ["0", "-5", "1000", "nan", "NaN", "inf", "fast", ""])
-def test_a_tempo_that_cannot_be_is_status_2(loosehand, held_midi, tempo):
+def test_a_tempo_that_cannot_be_is_status_2(in_process, held_midi, tempo):
     """A tempo of 0, a negative one, 1000, or none at all is one sentence."""
-    done = loosehand("hear", held_midi, "--tempo", tempo, "--hand", "both" if not tempo else "left")
+    done = in_process(
+        "hear", held_midi, "--tempo", tempo, "--hand", "both" if not tempo else "left"
+    )
     assert done.refused(2)
 
 
@@ -181,9 +183,9 @@ def test_a_tempo_that_cannot_be_is_status_2(loosehand, held_midi, tempo):
     ],
     ids=" ".join,
 )
-def test_a_request_that_cannot_be_is_status_2(loosehand, held_midi, words):
+def test_a_request_that_cannot_be_is_status_2(in_process, held_midi, words):
     """Whatever cannot be asked is one sentence."""
-    assert loosehand("hear", held_midi, "--tempo", "104", *words).refused(2)
+    assert in_process("hear", held_midi, "--tempo", "104", *words).refused(2)
 
 
 def test_a_missing_file_is_one_sentence(loosehand, tmp_path):
@@ -211,14 +213,14 @@ def test_what_is_neither_sound_nor_midi_is_status_3(loosehand, tmp_path, name, c
     assert loosehand("hear", tmp_path / name, *REQUEST).refused(3)
 
 
-def test_a_renamed_file_is_read_by_what_it_holds(loosehand, held_midi, played, tmp_path):
+def test_a_renamed_file_is_read_by_what_it_holds(in_process, held_midi, played, tmp_path):
     """A wrong ending does not matter."""
     path, take = played
     for source, words in ((held_midi, REQUEST), (path, _told(take))):
         renamed = tmp_path / "take.txt"
         renamed.write_bytes(source.read_bytes())
-        with_name = loosehand("hear", source, *words, "--json").object
-        assert loosehand("hear", renamed, *words, "--json").object == with_name
+        with_name = in_process("hear", source, *words, "--json").object
+        assert in_process("hear", renamed, *words, "--json").object == with_name
 
 
 def test_a_truncated_recording_is_read_as_far_as_it_goes(loosehand, tmp_path):
@@ -235,11 +237,11 @@ def test_a_truncated_recording_is_read_as_far_as_it_goes(loosehand, tmp_path):
 @pytest.mark.parametrize(
     ("channels", "rate_hz"), [(1, 44100), (8, 44100), (1, 8000)], ids=["mono", "8 ch", "8 kHz"]
 )
-def test_nobody_plays_in_silence(loosehand, tmp_path, channels, rate_hz):
+def test_nobody_plays_in_silence(in_process, tmp_path, channels, rate_hz):
     """Silence is read, whatever its channels and rate: nobody plays, nothing was held."""
     path = tmp_path / "silence.wav"
     soundfile.write(path, np.zeros((5 * rate_hz, channels)), rate_hz)
-    done = loosehand("hear", path, *REQUEST, "--json")
+    done = in_process("hear", path, *REQUEST, "--json")
     assert done.status == 4
     assert (done.object["count_held"], done.object["strokes"]) == (0, [])
     jsonschema.validate(done.object, SCHEMA)
@@ -253,11 +255,11 @@ def test_nobody_plays_is_said(loosehand, tmp_path):
     assert done.out.startswith("Nobody plays.")
 
 
-def test_a_midi_file_without_notes_is_status_3(loosehand, tmp_path):
+def test_a_midi_file_without_notes_is_status_3(in_process, tmp_path):
     """A MIDI file without a single note holds no take."""
     track = mido.MidiTrack([mido.MetaMessage("set_tempo", tempo=500_000, time=0)])
     mido.MidiFile(tracks=[track]).save(tmp_path / "empty.mid")
-    done = loosehand("hear", tmp_path / "empty.mid", *REQUEST, "--json")
+    done = in_process("hear", tmp_path / "empty.mid", *REQUEST, "--json")
     assert done.refused(3)
     assert "no notes" in done.err
 
