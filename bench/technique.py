@@ -156,7 +156,9 @@ def with_accents(done, truth, rng):
     hit = due & (rng.random(place.size) >= 0.1)
     wrong = (place >= 0) & ~due & (rng.random(place.size) < 0.03)
     contrast_db = float(rng.uniform(6.0, 13.0))
-    truth |= {"map": asked, "hits": int(hit.sum()), "due": int(due.sum())}
+    # A place of the map on which no stroke was played is due as well, and missed.
+    whole = np.arange(place.max() + 1)
+    truth |= {"map": asked, "hits": int(hit.sum()), "due": int(np.isin(whole % 16, asked).sum())}
     truth |= {"false": int(wrong.sum()), "contrast_db": contrast_db}
     level = np.where(hit | wrong, 0.0, -contrast_db)
     return replace(done, level_db=done.level_db + level)

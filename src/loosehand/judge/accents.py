@@ -2,8 +2,9 @@
 
 Levels, a slow bend taken out, are told apart into accents and the rest by a mixture of two normal
 spreads, with a chance of an accent of its own for places that ought to have one and for those that
-ought not. So a map that is not played at all is not forced upon the strokes. A stroke is an accent
-if that is the likelier.
+ought not. So a map that is not played at all is not forced upon the strokes. How many accents came
+is the sum of their chances, so that doubtful strokes count for as many as they are likely to be;
+they are the likeliest ones, taken apart for the places of the map and the others.
 
 Source: ours; the mixture is fitted by expectation maximisation.
 """
@@ -86,7 +87,8 @@ def accents_heard(
     asked = np.isin(place % places_per_bar, accent_map)
     whole = np.arange(place[0], place[-1] + 1)
     due = whole[np.isin(whole % places_per_bar, accent_map)]
-    accented, contrast_db = _accented(_flat(place, strokes.level_db, asked), asked)
+    chance, contrast_db = _chance_of_accent(_flat(place, strokes.level_db, asked), asked)
+    accented = _likeliest(chance, asked) | _likeliest(chance, ~asked)
     note = None
     if contrast_db is None:
         note = f"No accents stand {LEAST_CONTRAST_DB:g} dB or more above the other strokes."
@@ -127,10 +129,19 @@ def _flat(place: IntArray, level_db: FloatArray, asked: NDArray[np.bool_]) -> Fl
     return flat
 
 
-def _accented(
+def _likeliest(chance: FloatArray, among: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """As many of some strokes as are accents by the sum of their chances, the likeliest ones."""
+    index = np.flatnonzero(among)
+    number = round(float(chance[index].sum()))
+    taken = np.zeros(chance.size, dtype=np.bool_)
+    taken[index[np.argsort(-chance[index], kind="stable")[:number]]] = True
+    return taken
+
+
+def _chance_of_accent(
     level_db: FloatArray, asked: NDArray[np.bool_]
-) -> tuple[NDArray[np.bool_], float | None]:
-    """Which strokes are accents, and how far they stand above the rest; None where none do."""
+) -> tuple[FloatArray, float | None]:
+    """Chance of each stroke to be an accent, and how far these stand above the rest, or None."""
     low, high = np.quantile(level_db, [0.2, 0.95])
     spread = max(0.25 * float(high - low), 0.1)
     share = np.where(asked, 0.7, 0.1)
@@ -148,8 +159,8 @@ def _accented(
         share = np.where(asked, _share(chance[asked]), _share(chance[~asked]))
     contrast_db = float(high - low)
     if contrast_db < LEAST_CONTRAST_DB:
-        return np.zeros(level_db.size, dtype=np.bool_), None
-    return chance > 0.5, contrast_db
+        return np.zeros(level_db.size), None
+    return chance, contrast_db
 
 
 def _share(chance: FloatArray) -> float:

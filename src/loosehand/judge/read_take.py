@@ -6,6 +6,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from loosehand.hear.band_levels import with_levels_by_band
 from loosehand.hear.heard import Background, CountGrid, Heard, ListenRequest, Strokes
 from loosehand.judge.alignment import NO_STROKE
 from loosehand.judge.confidence import chance_within_one
@@ -86,6 +87,8 @@ def read_take(
         return _nobody_plays(heard, request)
     split = _split_request(heard.grid, measurement_sd_s)
     judged, told = judge_hands(heard, request)
+    strokes = with_levels_by_band(heard.strokes, [hand.strokes for hand in judged])
+    heard = replace(heard, strokes=strokes)
     if told is not None:
         return _read_alternating(heard, request, judged, told, leads_with, split)
     (whole,) = judged

@@ -10,6 +10,7 @@ leaves the same place empty again and again, which chance does not.
 import numpy as np
 from numpy.typing import NDArray
 
+from loosehand.hear.band_levels import band_levels
 from loosehand.hear.heard import Background, Strokes
 from loosehand.judge.hold import bad_runs
 
@@ -51,8 +52,7 @@ def audibility_db(
     -------
     audibility_db : float array, shape (places,), in the band where it is largest
     """
-    band_db = strokes.level_db[:, None] + strokes.timbre_db
-    band_db = band_db - 10 * np.log10(np.sum(10 ** (strokes.timbre_db / 10), axis=1))[:, None]
+    band_db = band_levels(strokes.level_db, strokes.timbre_db)
     classes = int(class_of_stroke.max(initial=-1)) + 1
     usual = np.median(band_db, axis=0)
     of_class = np.tile(usual, (max(classes, 1), 1))
