@@ -25,7 +25,6 @@ from loosehand.rounds.workout import RoundSetting, Workout, ladder_rounds
 from loosehand.studio import models
 from loosehand.studio.archive import Packed, check_archive, pack, unpack
 from loosehand.studio.chart import chart_rounds
-from loosehand.studio.database import open_studio
 from loosehand.studio.filing import (
     LiveRound,
     correct_count,
@@ -39,6 +38,7 @@ from loosehand.studio.part_takes import part_of_take
 from loosehand.studio.parts_store import add_part, delete_part, list_parts, load_part
 from loosehand.studio.sound import incoming_midi, incoming_sound, path_of_content, stored_names
 from loosehand.studio.workouts import begin_workout, load_workout, save_progress
+from tests.blank_studio import new_studio
 from tests.studio.part_take_scenes import part_with_take
 
 PART = "title: Slow ü\ntempo: 80\nmeter: 2/4\ngrid: 1\nRF kick x x\n"
@@ -102,7 +102,7 @@ def full(studio, row, told, judged, now):
 @pytest.fixture
 def other(tmp_path):
     """Open a second, empty studio."""
-    opened = open_studio(tmp_path / "other", create=True, busy_timeout_s=0.2)
+    opened = new_studio(tmp_path / "other", busy_timeout_s=0.2)
     yield opened
     opened.close()
 

@@ -11,7 +11,6 @@ from sqlalchemy import func, select
 from loosehand.errors import Conflict, InputError, NotFound, StoreError
 from loosehand.studio.chart import chart_rounds
 from loosehand.studio.chart_csv import read_chart_csv, write_chart_csv
-from loosehand.studio.database import open_studio
 from loosehand.studio.filing import (
     Imported,
     LiveRound,
@@ -28,6 +27,7 @@ from loosehand.studio.filing import (
 from loosehand.studio.hearing import Judged, Told
 from loosehand.studio.models import Correction, Reading, Round, Take
 from loosehand.studio.sound import incoming_midi, incoming_sound, stored_names
+from tests.blank_studio import new_studio
 from tests.studio.test_chart_csv import chart_rows
 
 NOISE = np.random.default_rng(3).normal(scale=0.1, size=4000).astype(np.float32)
@@ -274,7 +274,7 @@ def test_importing_over_a_taken_place_goes_to_the_end(studio, row, now):
 @given(rows=chart_rows())
 def test_a_chart_through_the_studio_is_the_same(tmp_path_factory, now, rows):
     """Imported and exported, a chart holds the same rounds; again, it is equal to the letter."""
-    studio = open_studio(tmp_path_factory.mktemp("studio"), create=True, busy_timeout_s=0.2)
+    studio = new_studio(tmp_path_factory.mktemp("studio"), busy_timeout_s=0.2)
     import_rows(studio, rows, now=now)
     exported = [found.row for found in _standing(studio, player=None)]
     assert sorted(map(_without_order, exported)) == sorted(map(_without_order, rows))
@@ -283,7 +283,7 @@ def test_a_chart_through_the_studio_is_the_same(tmp_path_factory, now, rows):
     }
     got_orders = {(row.player, row.day, row.order, _without_order(row)) for row in exported}
     assert given_orders <= got_orders
-    second = open_studio(tmp_path_factory.mktemp("second"), create=True, busy_timeout_s=0.2)
+    second = new_studio(tmp_path_factory.mktemp("second"), busy_timeout_s=0.2)
     import_rows(second, read_chart_csv(write_chart_csv(exported)), now=now)
     assert write_chart_csv([found.row for found in _standing(second, player=None)]) == (
         write_chart_csv(exported)
