@@ -7,7 +7,7 @@ not make its neighbours early. Where a place cannot be told from the drive itsel
 a drive as long as the count) it is passed over. Of two places of which either may be the one that
 is off, the late one or the soft one is named.
 
-A fault is listed if it is more than 3 of its standard errors and not small (4 ms, 1 dB: ours). It
+A fault is listed if it is more than 2.75 of its standard errors and not small (4 ms, 1 dB: ours). It
 is called heard, and may be the main fault, in timing above max(6 ms, 2.5 % of the
 interval) (Friberg and Sundberg 1995: the just noticeable displacement of one tone in a row of equal
 ones), in level above 1.5 dB (ours, chosen, no source). People's strokes after an accent come late:
@@ -38,10 +38,10 @@ FAULT_KINDS: tuple[FaultKind, ...] = ("late", "early", "soft", "loud")
 HEARD_LEVEL_DB = 1.5
 """Smallest difference of level that is called heard. Ours, chosen, no source."""
 
-_LISTED_ERRORS = 3.0
+_LISTED_ERRORS = 2.75
 _LISTED_TIMING_MS, _LISTED_LEVEL_DB = 4.0, 1.0
 _REST_MS, _REST_DB = 0.3, 0.15
-_DECAY_DB, _DECAY_SPREAD_DB = -0.7, 0.8
+_DECAY_DB, _DECAY_SPREAD_DB = -0.7, 0.5
 _STRETCH_MS, _STRETCH_SPREAD_MS = 2.0, 2.5
 _FREE = 1e2
 _TIED = 1.15
