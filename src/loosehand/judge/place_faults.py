@@ -7,11 +7,11 @@ not make its neighbours early. Where a place cannot be told from the drive itsel
 a drive as long as the count) it is passed over. Of two places of which either may be the one that
 is off, the late one or the soft one is named.
 
-A fault is listed if it is more than 2.75 of its standard errors and not small (4 ms, 1 dB: ours). It
-is called heard, and may be the main fault, in timing above max(6 ms, 2.5 % of the
-interval) (Friberg and Sundberg 1995: the just noticeable displacement of one tone in a row of equal
-ones), in level above 1.5 dB (ours, chosen, no source). People's strokes after an accent come late:
-where such a stroke always falls on the same place, it is not listed below what can be heard.
+A fault is listed if it is more than 2.75 of its standard errors and not small (4 ms, 1 dB: ours).
+It is called heard, and may be the main fault, in timing above max(6 ms, 2.5 % of the interval)
+(Friberg and Sundberg 1995: the just noticeable displacement of one tone in a row of equal ones), in
+level above 1.5 dB (ours, chosen, no source). People's strokes after an accent come late: where such
+a stroke always falls on the same place, it is not listed below what can be heard.
 """
 
 from dataclasses import dataclass
