@@ -67,6 +67,22 @@ def test_a_fault_is_marked_where_it_is(live_server, open_page):
     assert found.troubles == []
 
 
+def test_nothing_moves_under_the_hand_while_a_fault_is_typed(live_server, open_page):
+    """Text and Save stay where they are when the sentence comes and goes."""
+    _, found = part_page(live_server, open_page)
+    found.page.evaluate("() => scrollTo(0, 0)")
+
+    def places():
+        boxes = (found.page.locator(each).bounding_box() for each in ("#text", "button.first"))
+        return [(box["x"], box["y"]) for box in boxes]
+
+    before = places()
+    found.page.fill("#text", TINY.replace("x.x. x.x.\n", "x.x. x.z.\n"))
+    found.page.wait_for_selector("#problem .say", timeout=LONGEST_MS)
+    found.page.wait_for_selector("#stale", timeout=LONGEST_MS)
+    assert places() == before
+
+
 def test_the_staff_is_worked_with_keys_alone(live_server, open_page):
     """Arrows choose and say, keys change; the text follows, and focus stays on the staff."""
     number, found = part_page(live_server, open_page)

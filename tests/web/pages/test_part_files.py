@@ -21,8 +21,17 @@ def test_what_is_given_out_comes_back(client, studio, title, ending):
     answer = client.get(f"/part/{number}/part.{ending}")
     assert answer.status_code == 200
     assert answer.headers["content-type"] == FORMS[ending].media_type
-    assert f'filename="part-{number}.{ending}"' in answer.headers["content-disposition"]
+    name = title.lower().replace(" ", "-")
+    assert f'filename="{name}.{ending}"' in answer.headers["content-disposition"]
     assert part_of_file(answer.content) == parse_part(EXAMPLES[title])
+
+
+def test_a_title_without_plain_letters_gives_a_file_its_number(client, studio):
+    """A name that every file system takes, and the page names the sound alike."""
+    number = kept_part(studio, TINY.replace("title: Tiny", "title: \N{GREEK SMALL LETTER ALPHA}!"))
+    answer = client.get(f"/part/{number}/part.mid")
+    assert f'filename="part-{number}.mid"' in answer.headers["content-disposition"]
+    assert f'download="part-{number}.wav"' in client.get(f"/part/{number}").text
 
 
 def test_a_form_that_there_is_not_is_refused(client, studio):

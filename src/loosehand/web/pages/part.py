@@ -23,6 +23,7 @@ from loosehand.studio.parts_store import (
 )
 from loosehand.web.desk import desk_of, page
 from loosehand.web.limited_body import limited
+from loosehand.web.pages.part_files import file_name_of
 from loosehand.web.pages.part_staff import StaffAsked, staff_of, width_asked
 from loosehand.web.pages.part_view import Problem, at_asked, figures_of, problem_of
 from loosehand.web.statuses import http_status
@@ -95,6 +96,7 @@ def _laid_out(
         "is_kept": text == stored.text,
         "other": stored.text if isinstance(error, Conflict) else None,
         "most_characters": MOST_CHARACTERS,
+        "file_name": file_name_of(stored.title, stored.part_id),
         "takes": takes_of_part(desk_of(request).studio, stored.part_id, most=_MOST_TAKES),
         "here": "parts",
     }

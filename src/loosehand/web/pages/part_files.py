@@ -1,5 +1,6 @@
 """Files of a part: taken in from other programs, given out to them, and its sound."""
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
@@ -16,11 +17,13 @@ from loosehand.studio.parts_store import load_part
 from loosehand.web.desk import desk_of
 from loosehand.web.wav_answer import byte_range
 
-__all__ = ["FORMS", "MOST_BYTES", "ROUTES", "part_of_file"]
+__all__ = ["FORMS", "MOST_BYTES", "ROUTES", "file_name_of", "part_of_file"]
 
 MOST_BYTES = 8_000_000
 """Size of the largest file that is taken in (ours): a score of a whole evening is smaller."""
 
+_NOT_IN_A_NAME = re.compile(r"[^a-z0-9]+")
+_LONGEST_NAME = 60
 _SOUND_SEED = 20270301
 _COUNT_IN = 4
 _CLICK_DB = -6.0
@@ -42,6 +45,18 @@ class Form:
     name: str
     media_type: str
     written: Callable[[Part], bytes]
+
+
+def file_name_of(title: str, part_id: int) -> str:
+    """Name of the files of a part, without an ending: its title in plain letters, else its number.
+
+    Examples
+    --------
+    >>> file_name_of("Evening groove, 2nd", 3), file_name_of("...", 3)
+    ('evening-groove-2nd', 'part-3')
+    """
+    name = _NOT_IN_A_NAME.sub("-", title.lower()).strip("-")[:_LONGEST_NAME].strip("-")
+    return name or f"part-{part_id}"
 
 
 def part_of_file(data: bytes) -> Part:
@@ -100,7 +115,7 @@ def _file(request: Request) -> Response:
     if form is None:
         raise InputError(f"a part is not given out as {ending[:20]!r}: want one of {_endings()}")
     data = form.written(parse_part(stored.text))
-    name = f"part-{stored.part_id}.{ending}"
+    name = f"{file_name_of(stored.title, stored.part_id)}.{ending}"
     headers = {"content-disposition": f'attachment; filename="{name}"'}
     return Response(data, media_type=form.media_type, headers=headers)
 
