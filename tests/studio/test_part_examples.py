@@ -19,3 +19,10 @@ def test_the_first_is_a_whole_tune():
     assert next(iter(EXAMPLES.values())) == EXAMPLE_TUNE
     part = parse_part(EXAMPLE_TUNE)
     assert sum(len(section.bars) * section.times for section in part.sections) == 51
+
+
+def test_one_is_empty_to_begin_from_nothing():
+    """A bar with a line for three limbs, in which nobody plays yet."""
+    (section,) = parse_part(EXAMPLES["An empty bar"]).sections
+    assert [bar.strokes for bar in section.bars] == [()]
+    assert list(EXAMPLES)[-1] == "An empty bar"

@@ -81,12 +81,25 @@ RF kick        g. g. g. g. | %
 LF foot hat    .. x. .. x. | %
 """
 
+_EMPTY = """\
+title: An empty bar
+tempo: 100
+meter: 4/4
+grid: 4
+
+[groove]
+RH hat    .... .... .... ....
+LH snare  .... .... .... ....
+RF kick   .... .... .... ....
+"""
+
 EXAMPLES = MappingProxyType(
     {
         "Sixteenths over a whole tune": EXAMPLE_TUNE,
         "Triplets": _TRIPLETS,
         "Seven": _SEVEN,
         "Swung eighths": _SWUNG,
+        "An empty bar": _EMPTY,
     }
 )
 """Texts by their titles, the first one offered first."""

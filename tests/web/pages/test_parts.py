@@ -22,6 +22,7 @@ def test_an_empty_studio_says_how_to_begin(client):
     text = client.get("/parts").text
     assert "No part yet" in text
     assert all(title in text for title in EXAMPLES)
+    assert "MIDI, MusicXML or text, up to 8 MB" in text
     assert fields_without_label(text) == []
 
 

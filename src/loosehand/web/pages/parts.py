@@ -51,7 +51,7 @@ async def _new(request: Request) -> Response:
 def _add(desk: Desk, said: Mapping[str, str], data: bytes | None, is_file: bool) -> int:
     """Keep a new part; return its number."""
     if is_file and data is None:
-        raise InputError("no file was chosen: choose a MIDI or MusicXML file of one part")
+        raise InputError("no file was chosen: choose a MIDI, MusicXML or text file of one part")
     text = _example(said.get("example", "")) if data is None else write_part(part_of_file(data))
     return add_part(desk.studio, text, player=said.get("player") or None, now=desk.now())
 
