@@ -60,10 +60,11 @@ def test_the_form_is_filled_in_from_the_part(client, part):
         "tempo": "100",
         "feel": "",
         "technique": "",
-        "surface": "",
-        "loudness": "",
+        "surface": "hat",
+        "loudness": "medium",
     }
     assert fields_without_label(text) == []
+    assert "Surface and loudness as the part has them" in text
     assert "192 strokes in 12 bars, 30 of them accents." in text
     assert f'<a href="/part/{part}">Slow train</a>' in text
 
@@ -79,6 +80,19 @@ def test_the_address_may_say_more(client, studio):
     form = forms_of(client.get(f"/send?part={part}&limb=left+hand&tempo=82&player=Tobin").text)
     found = form["/send"]
     assert (found["limb"], found["tempo"], found["player"]) == ("left hand", "82", "Tobin")
+
+
+def test_only_the_leading_hand_has_the_parts_surface(client, studio):
+    """The other hand may play anything; the address may say another surface."""
+    part = kept_part(studio, BOTH, None)
+
+    def said_of(words):
+        found = forms_of(client.get(f"/send?part={part}{words}").text)["/send"]
+        return found["surface"], found["loudness"]
+
+    assert said_of("") == ("hat", "medium")
+    assert said_of("&limb=left+hand") == ("", "")
+    assert said_of("&surface=pad") == ("pad", "medium")
 
 
 def test_a_hand_that_cannot_be_heard_says_why_where_it_is_chosen(client, studio):

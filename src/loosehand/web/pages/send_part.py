@@ -5,9 +5,11 @@ from dataclasses import dataclass
 
 from loosehand.errors import BadNotation, Conflict, InputError
 from loosehand.judge.part_to_hear import PartToHear, limb_named, part_to_hear
+from loosehand.parts.demand import demand_of
 from loosehand.parts.part import LIMBS, Limb
 from loosehand.parts.text import parse_part
 from loosehand.parts.text_signs import words_of_tempo
+from loosehand.rounds.ways import kind_asked
 from loosehand.studio.database import Studio
 from loosehand.studio.filing import PartTaken
 from loosehand.studio.part_take_words import asked_in_words
@@ -90,7 +92,19 @@ def part_words(chosen: PartChosen) -> dict[str, str]:
     """What the part says of a round, unless somebody says otherwise."""
     words = {} if chosen.stored.player is None else {"player": chosen.stored.player}
     asked = next((each.asked for each in chosen.choices if each.asked is not None), None)
-    return words if asked is None else words | {"tempo": f"{asked.tempo_bpm:g}"}
+    if asked is None:
+        return words
+    return words | {"tempo": f"{asked.tempo_bpm:g}"} | _kind_words(chosen)
+
+
+def _kind_words(chosen: PartChosen) -> dict[str, str]:
+    """Surface and loudness of the hand that leads, where its line is the one chosen."""
+    part = parse_part(chosen.stored.text)
+    kind = kind_asked(part, demand_of(part))
+    if kind is None or chosen.limb != f"{kind.hand} hand":
+        return {}
+    words = {"surface": kind.surface, "loudness": kind.loudness}
+    return {name: word for name, word in words.items() if word is not None}
 
 
 def taken_of(chosen: PartChosen, said: Mapping[str, str]) -> tuple[PartTaken, dict[str, str]]:
