@@ -129,6 +129,29 @@ def test_nothing_is_proposed_where_nothing_is_gained():
     assert plans(eighths, {"whip fours": a_right_hand(50.0)}) == ()
 
 
+def test_what_lasts_as_written_is_left_as_written():
+    """A tune of eight bars that this hand holds in 999 of 1000 needs no stroke left out."""
+    reaches = {"whip fours": a_right_hand(100.0)}
+    assert plans(verses(8), reaches) == ()
+    assert plans(verses(14), reaches) != ()
+
+
+@pytest.mark.parametrize(
+    ("count", "words"),
+    [(".x..", "1 stroke of its own falls"), (".x.x", "2 strokes of its own fall")],
+)
+def test_strokes_that_give_way_are_told_in_their_number(count, words):
+    """Of 40 bars the eighth alone has strokes of the other hand where it takes over."""
+    rest = ".... .... .... ...."
+    snare = [rest] * 7 + [f"{count} .... .... ...."] + [rest] * 32
+    hat = ["xxxx xxxx xxxx xxxx"] * 40
+    lines = f"RH hat {' | '.join(hat)}\nLH snare {' | '.join(snare)}\n"
+    found = plans(a_tune(("verse", "", lines)), {"whip fours": a_right_hand(98.0)})
+    told = [" ".join(each.loses) for each in found if "shared" in each.name]
+    assert told
+    assert f"{words} on the same places and give" in told[0]
+
+
 def test_the_plans_are_ordered_and_few():
     """The likelier first; at most six."""
     found = plans(

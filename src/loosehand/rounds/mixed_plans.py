@@ -35,6 +35,8 @@ _SURE = 0.8
 """A plan is fairly sure from this chance on. Ours."""
 _WORTH = 0.02
 """A plan that gains less, in chance and in reserve, is not proposed. Ours."""
+_SURE_ANYWAY = 1.0 - _WORTH
+"""What lasts as surely as this as written has no bars shared or thinned out. Ours."""
 _HALF_WORTH = 0.1
 """A milder change is proposed beside a surer one if it gains as much in chance. Ours."""
 _ROUNDS_OF_SEARCH = 2
@@ -170,7 +172,8 @@ def mixed_plans(task: MixedTask) -> tuple[MixedPlan, ...]:
     switched = _switched(task, base)
     found = [switched] if _changes(switched.draft) else []
     changes: tuple[Change, ...] = ("thinned", "shared")
-    for start in (base,) if switched is base else (base, switched):
+    starts = (base,) if switched is base else (base, switched)
+    for start in (each for each in starts if each.chance < _SURE_ANYWAY):
         tried = [each for change in changes for each in _changed(task, start, change)]
         found += [each for each in tried if _gains(each, start)]
     worth = [each for each in found if _gains(each, base) or _fits_better(each, base)]
@@ -395,7 +398,11 @@ def _sharing_losses(task: MixedTask, given: BoolArray, bars: int) -> Iterator[st
     their_s = np.round(other.line.at_s, 9)
     taken_s = np.round(line.at_s[given], 9)
     if clashes := int(np.isin(taken_s, their_s).sum()):
-        yield f"{_many(clashes, 'stroke')} of its own fall on the same places and give way."
+        verbs = ("falls", "gives") if clashes == 1 else ("fall", "give")
+        yield (
+            f"{_many(clashes, 'stroke')} of its own {verbs[0]} on the same places and "
+            f"{verbs[1]} way."
+        )
     in_bars = np.isin(other.line.bar, np.unique(line.bar[given]))
     if kept := int(in_bars.sum()) - clashes:
         yield f"{_many(kept, 'stroke')} of its own there must be reached in between."
