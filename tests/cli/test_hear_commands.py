@@ -314,6 +314,9 @@ def test_a_part_is_heard_slower_and_to_its_end(in_process, tmp_path):
     loud = set(ACCENTS) - {6, 38, 127}
     write_recording(tmp_path / "take.m4a", loud, tempo_bpm=80.0, seed=1)
     words = ("hear", tmp_path / "take.m4a", "--part", "part.txt", "--tempo", "80", "--json")
+    told = " ".join(in_process(*words[:-1]).out.split())
+    assert "27 of 30 came" in told
+    assert "Drive as heard: " in told
     body = in_process(*words).object
     assert (body["counts_offered"], body["count_held"], body["hand"]) == (48, 48, "right")
     assert body["part"]["accents"]["missed_bars"] == [1, 3, 8]
@@ -339,6 +342,7 @@ def test_a_part_without_accents_is_heard(in_process, held_midi, tmp_path):
         (("--part", "part.txt", "--limb", "nose"), "limb = 'nose'"),
         (("--part", "part.txt", "--limb", "left hand"), "leaves out the first place"),
         (("--part", "none.txt"), "none.txt cannot be read"),
+        (("--part", "short.txt"), "short.txt: line 4, column 8: count 1 has 3 places"),
         (("--part", "part.txt", "--per-count", "3"), "per_count = 3"),
         (("--part", "part.txt", "--hand", "alternating"), "left or right"),
         (("held.mid", "--part", "part.txt"), "one take"),
@@ -347,6 +351,9 @@ def test_a_part_without_accents_is_heard(in_process, held_midi, tmp_path):
 def test_a_part_that_cannot_be_heard_is_refused(in_process, held_midi, tmp_path, words, says):
     """One sentence, exit 2."""
     (tmp_path / "part.txt").write_text(PART)
+    (tmp_path / "short.txt").write_text(
+        "tempo: 104\nmeter: 4/4\ngrid: 4\nRH hat xxx xxxx xxxx xxxx\n"
+    )
     done = in_process("hear", held_midi, *words)
     assert done.refused(2)
     assert says in done.err

@@ -36,11 +36,21 @@ def heard_of_part(accents=PLAYED, tempo_bpm=100, places=192):
 
 
 def file_of_part(
-    studio, part_id, *, tempo_bpm=100, accents=PLAYED, version=1, day=DAY, text=TEXT, change=None
+    studio,
+    part_id,
+    *,
+    tempo_bpm=100,
+    accents=PLAYED,
+    version=1,
+    day=DAY,
+    text=TEXT,
+    change=None,
+    technique=None,
 ):
     """File a take of a part's right hand, with another reading where some of it is changed."""
     data, told, body = heard_of_part(accents, tempo_bpm)
-    tags = RoundTags("right", float(tempo_bpm), 4, 60 * 48 / tempo_bpm, None, "hat", None, None)
+    round_s = 60 * 48 / tempo_bpm
+    tags = RoundTags("right", float(tempo_bpm), 4, round_s, technique, "hat", None, None)
     row = ChartRow(day, None, "Ines", tags, None, None)
     taken = PartTaken(part_id, version, asked_of(text))
     with incoming_midi(studio.folder, data) as incoming:

@@ -8,6 +8,8 @@ from loosehand.studio.part_take_words import (
     bars_heard,
     drive_in_words,
     often_missed,
+    often_unasked,
+    told_in_words,
 )
 from tests.judge.part_scenes import ACCENTS, HEAD, LINES, TEXT
 from tests.studio.part_take_scenes import asked_of, heard_of_part
@@ -45,6 +47,23 @@ def test_an_accent_missed_again_and_again_is_named():
     few = tuple(sorted(set(ACCENTS) - {6, 38}))
     assert often_missed(bars_heard(heard(accents=few))) == ""
     assert often_missed([]) == ""
+
+
+def test_an_accent_that_comes_unasked_again_and_again_is_named():
+    """Three times; fewer are not."""
+    assert often_unasked(bars_heard(heard())) == ""
+    many = tuple(sorted(set(ACCENTS) | {17, 49, 81}))
+    told = often_unasked(bars_heard(heard(accents=many)))
+    assert told == "One came unasked at 1 e 3 times."
+    assert often_unasked([]) == ""
+
+
+def test_all_of_it_is_told_in_one():
+    """How many came, then what went wrong again and again."""
+    found = told_in_words(heard())
+    assert found.startswith("Accents of the right hand: 27 of 30 came")
+    assert found.endswith("The accent at 2 & was missed 3 times of 6.")
+    assert told_in_words(heard(count_held=2)).startswith("Accents cannot be told yet")
 
 
 def test_what_is_asked_is_said():

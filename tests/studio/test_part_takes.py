@@ -1,5 +1,6 @@
 """Takes of parts in the studio."""
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -8,7 +9,7 @@ from sqlalchemy import select
 from loosehand.studio.chart import chart_rounds
 from loosehand.studio.filing import correct_count
 from loosehand.studio.models import Take
-from loosehand.studio.part_takes import part_of_take, takes_of_part
+from loosehand.studio.part_takes import accents_of_take, part_of_take, takes_of_part
 from loosehand.studio.parts_store import change_part, delete_part
 from loosehand.studio.take_sheet import load_take
 from tests.judge.part_scenes import TEXT
@@ -87,7 +88,22 @@ def test_the_takes_of_a_part_are_listed(studio, part):
     (_, one) = found.takes
     assert (one.take_id, one.player, one.limb) == (1, "Ines", "right hand")
     assert (one.count_held, one.counts, one.accents) == (48, 48, (27, 30))
+    assert one.technique is None
     assert one.drive
+
+
+def test_the_technique_that_was_said_stands_in_the_list(studio, part):
+    """So that two takes of one day can be told apart."""
+    file_of_part(studio, part, technique="whip fours")
+    found = takes_of_part(studio, part, most=9).takes
+    assert [one.technique for one in found] == ["whip fours", None]
+
+
+def test_a_take_that_was_not_read_has_no_accents(studio, part):
+    """They are not told; of a take that was read they are."""
+    sheet = load_take(studio, 1)
+    assert accents_of_take(sheet, asked_of()) == (27, 30)
+    assert accents_of_take(replace(sheet, body=None), asked_of()) is None
 
 
 def test_a_persons_number_stands_in_the_list(studio, part):

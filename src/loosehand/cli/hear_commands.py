@@ -19,7 +19,7 @@ from loosehand.cli.options import (
     workers_of,
 )
 from loosehand.cli.speech import say, warn
-from loosehand.errors import InputError, LoosehandError, exit_status
+from loosehand.errors import BadNotation, InputError, LoosehandError, exit_status
 
 if TYPE_CHECKING:
     from loosehand.hear.heard import ListenRequest
@@ -87,7 +87,11 @@ def _part_asked(part: str, limb: str, files: Sequence[str]) -> "PartToHear | Non
     from loosehand.sheets.part_files import part_of_file
 
     named = limb_named(limb or "right hand")
-    return part_to_hear(part_of_file(part, read_file(part)), named)
+    try:
+        read = part_of_file(part, read_file(part))
+    except BadNotation as error:
+        raise BadNotation(f"{Path(part).name}: {error}") from error
+    return part_to_hear(read, named)
 
 
 def _told_by_part(
@@ -147,14 +151,26 @@ def _hear_one(
 
     reading = hear_file(Path(file), request, notes=notes)
     body = _with_assumed(reading.to_json(), assumed)
-    if asked is not None:
-        from loosehand.judge.part_heard import hear_part, part_json
-
-        body["part"] = part_json(hear_part(body, asked, count_held=body["count_held"]))
-    print_reading(body, as_json=as_json)
-    if asked is not None and not as_json:
-        say(body["part"]["told"])
+    if asked is None:
+        print_reading(body, as_json=as_json)
+    else:
+        _print_against(body, asked, as_json=as_json)
     return _status_of(body)
+
+
+def _print_against(body: dict[str, Any], asked: "PartToHear", *, as_json: bool) -> None:
+    """Print a reading and what it says of the part."""
+    from loosehand.judge.part_heard import hear_part, part_json
+    from loosehand.studio.part_take_words import drive_in_words, told_in_words
+
+    heard = hear_part(body, asked, count_held=body["count_held"])
+    body["part"] = part_json(heard)
+    print_reading(body, as_json=as_json)
+    if as_json:
+        return
+    say(told_in_words(heard))
+    if drive := drive_in_words(body, asked):
+        say(f"Drive as heard: {drive}.")
 
 
 def _with_assumed(body: dict[str, Any], assumed: Sequence[str]) -> dict[str, Any]:

@@ -17,6 +17,8 @@ __all__ = [
     "bars_heard",
     "drive_in_words",
     "often_missed",
+    "often_unasked",
+    "told_in_words",
 ]
 
 Json = dict[str, Any]
@@ -120,6 +122,36 @@ def often_missed(bars: Sequence[BarHeard]) -> str:
         return ""
     times, due, words = max(found, key=lambda each: each[0])
     return f"The accent at {words} was missed {times} times of {due}."
+
+
+def often_unasked(bars: Sequence[BarHeard]) -> str:
+    """Say where in the bar an accent came unasked most, where that was again and again.
+
+    Parameters
+    ----------
+    bars : as heard
+
+    Returns
+    -------
+    sentence : empty where none came three times
+    """
+    places = range(max((len(bar.marks) for bar in bars), default=0))
+    found = []
+    for place in places:
+        own = [bar for bar in bars if place < len(bar.marks) and bar.marks[place] == "unasked"]
+        if len(own) >= _OFTEN:
+            found.append((len(own), _place_in_words(own[0], place)))
+    if not found:
+        return ""
+    times, words = max(found, key=lambda each: each[0])
+    return f"One came unasked at {words} {times} times."
+
+
+def told_in_words(heard: PartHeard) -> str:
+    """Tell a take against its part: the accents, and which one went wrong again and again."""
+    bars = bars_heard(heard)
+    said = (heard.told, often_missed(bars), often_unasked(bars))
+    return " ".join(words for words in said if words)
 
 
 def asked_in_words(asked: PartToHear) -> str:

@@ -18,9 +18,16 @@ from loosehand.studio.database import Studio
 from loosehand.studio.models import Day, Round, Take
 from loosehand.studio.models import Part as PartRow
 from loosehand.studio.part_take_words import drive_in_words
-from loosehand.studio.take_sheet import load_take
+from loosehand.studio.take_sheet import TakeSheet, load_take
 
-__all__ = ["PartTake", "TakenPart", "TakesOfPart", "part_of_take", "takes_of_part"]
+__all__ = [
+    "PartTake",
+    "TakenPart",
+    "TakesOfPart",
+    "accents_of_take",
+    "part_of_take",
+    "takes_of_part",
+]
 
 PartNow = Literal["same", "changed", "deleted"]
 
@@ -49,6 +56,7 @@ class PartTake:
     ----------
     take_id : its number
     day, player, limb, tempo_bpm : when, who, which limb, how fast
+    technique : as the player said it, None where nothing was said
     count_held, counts : the number that stands, None where there is none, and counts asked
     accents : how many came of those due, None where they were not told
     drive : how the drive was heard, in a few words; may be empty
@@ -59,6 +67,7 @@ class PartTake:
     player: str
     limb: str
     tempo_bpm: float
+    technique: str | None
     count_held: int | None
     counts: int
     accents: tuple[int, int] | None
@@ -116,6 +125,24 @@ def takes_of_part(studio: Studio, part_id: int, *, most: int) -> TakesOfPart:
     return TakesOfPart(tuple(_listed(studio, number) for number in numbers), in_all)
 
 
+def accents_of_take(sheet: TakeSheet, asked: PartToHear) -> tuple[int, int] | None:
+    """Tell how many accents of a take came, of how many that were due.
+
+    Parameters
+    ----------
+    sheet : of the take
+    asked : what it was heard against
+
+    Returns
+    -------
+    accents : None where they were not told
+    """
+    if sheet.body is None:
+        return None
+    found = hear_part(sheet.body, asked, count_held=sheet.count_held).accents
+    return None if found is None else (found.hits, found.due)
+
+
 def _asks_the_same(text: str, asked: PartToHear) -> bool:
     """Whether a text asks of the limb what was asked then."""
     try:
@@ -128,19 +155,16 @@ def _listed(studio: Studio, take_id: int) -> PartTake:
     """A take in a line."""
     sheet, taken = load_take(studio, take_id), part_of_take(studio, take_id)
     assert taken is not None, "a take with a part has what the part asked"
-    asked, accents, drive = taken.asked, None, ""
-    if sheet.body is not None:
-        found = hear_part(sheet.body, asked, count_held=sheet.count_held).accents
-        accents = None if found is None else (found.hits, found.due)
-        drive = drive_in_words(sheet.body, asked)
+    asked = taken.asked
     return PartTake(
         take_id=take_id,
         day=sheet.place.day,
         player=sheet.place.player,
         limb=asked.limb,
         tempo_bpm=sheet.tags.tempo_bpm,
+        technique=sheet.tags.technique,
         count_held=sheet.count_held,
         counts=sheet.tags.counts,
-        accents=accents,
-        drive=drive,
+        accents=accents_of_take(sheet, asked),
+        drive="" if sheet.body is None else drive_in_words(sheet.body, asked),
     )

@@ -1,7 +1,11 @@
 """Two takes of one player side by side."""
 
+import re
+
 import pytest
 
+from tests.judge.part_scenes import ACCENTS, TEXT
+from tests.studio.part_take_scenes import file_of_part, part_with_take
 from tests.studio.take_scenes import HELD, file_midi, file_sound, heard_take
 from tests.web.pages.page_forms import fields_without_label, forms_of
 
@@ -84,3 +88,31 @@ def test_two_hands_are_not_compared(studio, client):
     answer = client.get("/compare?one=1&other=2")
     assert answer.status_code == 422
     assert "of two hands" in answer.text
+
+
+def row_of(text, name):
+    """Cells of a row of the table, without their marks."""
+    row = text.split("<tbody>")[1].split(f'<th scope="row">{name}</th>')[1].split("</tr>")[0]
+    return re.findall(r"<td[^>]*>(.*?)</td>", row)
+
+
+def test_two_takes_of_a_part_tell_their_accents(studio, client):
+    """Where both were asked for the same; where not, there is no such row."""
+    number = part_with_take(studio)
+    file_of_part(studio, number, accents=ACCENTS)
+    text = client.get("/compare?one=1&other=2").text
+    assert row_of(text, "accents of the part that came")[:2] == ["27 of 30", "30 of 30"]
+    file_midi(studio)
+    assert "accents of the part" not in client.get("/compare?one=1&other=3").text
+    file_of_part(studio, number, text=TEXT.replace("x6", "x5"))
+    assert "accents of the part" not in client.get("/compare?one=1&other=4").text
+
+
+def test_a_row_has_the_same_decimals_throughout(takes):
+    """Counts are whole; a figure with a decimal stands beside one with a decimal."""
+    text = takes.get("/compare?one=1&other=2").text
+    assert all("." not in cell for cell in row_of(text, "counts held")[:3])
+    rows = re.findall(r'<th scope="row">(.*?)</th>', text.split("<tbody>")[1])
+    for name in rows:
+        cells = [cell for cell in row_of(text, name)[:2] if cell]
+        assert len({"." in cell for cell in cells}) == 1

@@ -274,11 +274,11 @@ def test_a_part_lists_its_takes(client, studio):
     file_of_part(studio, number, tempo_bpm=80)
     text = client.get(f"/part/{number}").text
     table = text.split('class="part-takes"')[1].split("</table>")[0]
-    assert table.count('scope="col"') == 7
+    assert table.count('scope="col"') == 8
     rows = table.split("<tr>")[2:]
     assert [row.split('href="')[1].split('"')[0] for row in rows] == ["/take/2", "/take/1"]
     assert [">80<" in row for row in rows] == [True, False]
-    for words in ("Ines", "right hand", "48 of 48", "27 of 30"):
+    for words in ("Ines", "right hand", "not said", "48 of 48", "27 of 30"):
         assert all(words in row for row in rows)
 
 

@@ -83,7 +83,10 @@ def test_bars_of_broken_counts_have_no_lines_of_counts():
     """A line at every count would lie on no count there."""
     for places, lines in ((16, 5), (14, 0)):
         bar = BarHeard(1, ("stroke",) * places, 4, None)
-        assert how_many(drawn([bar]), "count-line") == lines
+        tree = drawn([bar])
+        assert how_many(tree, "count-line") == lines
+        counts = [each.text for each in tree.iter() if "count-word" in each.get("class", "")]
+        assert counts == (["1", "2", "3", "4"] if lines else [])
 
 
 def test_a_sign_of_the_key_is_for_the_eye_alone():

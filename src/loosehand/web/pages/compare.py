@@ -8,9 +8,11 @@ from starlette.routing import Route
 
 from loosehand.errors import InputError
 from loosehand.judge import SideBySide, side_by_side
+from loosehand.judge.side_by_side import SideBySideRow
 from loosehand.studio.care import CARE_SHORT
 from loosehand.studio.chart import ChartRound, chart_rounds
 from loosehand.studio.database import Studio
+from loosehand.studio.part_takes import accents_of_take, part_of_take
 from loosehand.studio.take_sheet import TakeSheet, load_take
 from loosehand.studio.take_words import hand_in_words, place_names
 from loosehand.web.desk import desk_of, page
@@ -43,7 +45,11 @@ def _compare(request: Request) -> Response:
     }
     if words.get("other"):
         other = _take_asked(desk.studio, words["other"], field="other")
-        values |= {"other": other, "other_words": _take_words(other), **_compared(one, other)}
+        values |= {
+            "other": other,
+            "other_words": _take_words(other),
+            **_compared(desk.studio, one, other),
+        }
     return page(request, "compare.html", **values)
 
 
@@ -75,7 +81,7 @@ def _unlike(found: ChartRound, one: TakeSheet) -> tuple[bool, bool, bool]:
     )
 
 
-def _compared(one: TakeSheet, other: TakeSheet) -> dict[str, Any]:
+def _compared(studio: Studio, one: TakeSheet, other: TakeSheet) -> dict[str, Any]:
     """Pictures and table of two takes.
 
     Raises
@@ -96,9 +102,26 @@ def _compared(one: TakeSheet, other: TakeSheet) -> dict[str, Any]:
     return {
         "drives": [_drive_words(strokes) for strokes in found.drives],
         "rows": _rows(found),
+        "accents": _accents(studio, one, other),
         "notes": found.notes,
         **_pictures(one, other, first, second),
     }
+
+
+def _accents(studio: Studio, one: TakeSheet, other: TakeSheet) -> tuple[str, str] | None:
+    """Accents that came in each; None where both were not asked for the same by a part."""
+    taken = [part_of_take(studio, sheet.take_id) for sheet in (one, other)]
+    if taken[0] is None or taken[1] is None or not taken[0].asked.asks_as(taken[1].asked):
+        return None
+    told = [
+        accents_of_take(sheet, each.asked)
+        for sheet, each in zip((one, other), taken, strict=True)
+        if each is not None
+    ]
+    if told == [None, None]:
+        return None
+    first, second = ("not told" if each is None else f"{each[0]} of {each[1]}" for each in told)
+    return first, second
 
 
 def _pictures(
@@ -131,9 +154,9 @@ def _rows(found: SideBySide) -> list[tuple[str, str, str, str, str]]:
     return [
         (
             f"{row.name}{', ' + row.unit if row.unit else ''}",
-            _figure(row.first),
-            _figure(row.second),
-            _figure(row.difference, signed=True),
+            _figure(row.first, digits=_digits(row)),
+            _figure(row.second, digits=_digits(row)),
+            _figure(row.difference, digits=_digits(row), signed=True),
             plain[row.plain],
         )
         for row in found.rows
@@ -141,17 +164,26 @@ def _rows(found: SideBySide) -> list[tuple[str, str, str, str, str]]:
     ]
 
 
-def _figure(value: float | None, *, signed: bool = False) -> str:
-    """Write a figure; whole ones without a decimal.
+def _digits(row: SideBySideRow) -> int:
+    """Decimals of a row: none where both figures are whole."""
+    known = [each for each in (row.first, row.second) if each is not None]
+    return 0 if all(float(each).is_integer() for each in known) else 1
+
+
+def _figure(value: float | None, *, digits: int, signed: bool = False) -> str:
+    """Write a figure.
 
     Examples
     --------
-    >>> _figure(12.0), _figure(2.345), _figure(-1.5, signed=True), _figure(None)
-    ('12', '2.3', '−1.5', '')
+    >>> _figure(12.0, digits=0), _figure(2.345, digits=1), _figure(None, digits=0)
+    ('12', '2.3', '')
+    >>> _figure(-1.5, digits=1, signed=True), _figure(0.0, digits=0, signed=True)
+    ('−1.5', '0')
     """
     if value is None:
         return ""
-    digits = 0 if float(value).is_integer() else 1
+    value = round(value, digits) or 0.0
+    signed = signed and value != 0.0
     written = f"{value:+.{digits}f}" if signed else f"{value:.{digits}f}"
     return written.replace("-", "\N{MINUS SIGN}")
 

@@ -9,7 +9,7 @@ from loosehand.studio.part_take_words import (
     asked_in_words,
     bars_heard,
     drive_in_words,
-    often_missed,
+    told_in_words,
 )
 from loosehand.studio.part_takes import part_of_take
 from loosehand.studio.take_sheet import TakeSheet
@@ -49,7 +49,7 @@ def against_part(studio: Studio, sheet: TakeSheet) -> dict[str, Any] | None:
     heard = hear_part(sheet.body, taken.asked, count_held=sheet.count_held)
     bars = bars_heard(heard)
     return shown | {
-        "told": f"{heard.told} {often_missed(bars)}".strip(),
+        "told": told_in_words(heard),
         "bars": bars,
         "pictures": draw_accents(bars),
         "key": [(draw_mark(mark), words) for mark, words in _KEY],

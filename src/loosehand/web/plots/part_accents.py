@@ -12,7 +12,7 @@ __all__ = ["BARS_A_PICTURE", "draw_accents", "draw_mark"]
 BARS_A_PICTURE = 16
 """Bars in one picture, so that several stand side by side where there is room."""
 
-_LEFT, _TOP = 34.0, 8.0
+_LEFT, _TOP, _BOTTOM = 34.0, 22.0, 8.0
 _PLACE, _ROW = 17.0, 23.0
 _RING, _DOT, _ARM = 5.0, 5.2, 4.6
 
@@ -39,8 +39,8 @@ def draw_mark(mark: PlaceMark) -> Markup:
 def _picture(bars: Sequence[BarHeard], first: int) -> Markup:
     """Some bars."""
     places = max(len(bar.marks) for bar in bars)
-    width, height = _LEFT + places * _PLACE + 4.0, 2 * _TOP + len(bars) * _ROW
-    parts: list[str] = []
+    width, height = _LEFT + places * _PLACE + 4.0, _TOP + _BOTTOM + len(bars) * _ROW
+    parts = _counts(max(bars, key=lambda bar: len(bar.marks)))
     for row, bar in enumerate(bars):
         parts += _row(bar, _TOP + (row + 0.5) * _ROW)
     title = f"Accents, bar {bars[0].bar}"
@@ -48,6 +48,17 @@ def _picture(bars: Sequence[BarHeard], first: int) -> Markup:
     words = " ".join(_bar_words(bar) for bar in bars)
     name = f"accents-{first // BARS_A_PICTURE}"
     return picture(name, (width, height), title, words, parts, look="part-accents")
+
+
+def _counts(bar: BarHeard) -> list[str]:
+    """Number the counts above the bars; none where a bar has no whole ones."""
+    if len(bar.marks) % bar.places_per_count:
+        return []
+    firsts = range(0, len(bar.marks), bar.places_per_count)
+    return [
+        label(_LEFT + (place + 0.5) * _PLACE, _TOP - 8, str(number), "count-word middle")
+        for number, place in enumerate(firsts, start=1)
+    ]
 
 
 def _row(bar: BarHeard, y: float) -> list[str]:
