@@ -136,14 +136,53 @@ def test_a_section_that_comes_twice_is_named_once():
     assert "Short too" not in swing_line(swung_sections(swung(body)))
 
 
+ONE_TEMPO_OF_ITS_OWN = "RH ride x. x. x. x.\n[b] tempo 250\nRH ride xx xx xx xx\n"
+
+
+def test_the_one_swung_section_is_named_where_it_has_a_tempo_of_its_own():
+    """In a part of two tempos a single swung section is said with its name and tempo."""
+    told = swing_line(swung_sections(swung(ONE_TEMPO_OF_ITS_OWN, grid="2", tempo="120", swing=70)))
+    assert told.startswith("In b, at 250, the short note, an eighth, lasts 72 ms;")
+    same = ONE_TEMPO_OF_ITS_OWN.replace(" tempo 250", "")
+    told = swing_line(swung_sections(swung(same, grid="2", tempo="250", swing=70)))
+    assert told.startswith("At this tempo the short note, an eighth, lasts 72 ms;")
+
+
+def test_sections_at_one_tempo_are_told_together():
+    """Where the whole part has one tempo no section need be named, nor which are short too."""
+    two = swung_sections(swung(f"{SIXTEENTHS}[chorus]\n{SIXTEENTHS}"))
+    assert len(two) == 2
+    assert swing_line(two) == swing_line(swung_sections(swung()))
+
+
+def test_the_note_value_of_the_tempo_is_named_where_it_is_no_quarter():
+    """A tempo of dotted quarters is not told as if it were one of quarters."""
+    body = "RH hat xxxxxx xxxxxx\n[chorus] tempo 97.5\nRH hat xxxxxx xxxxxx\n"
+    told = swing_line(
+        swung_sections(swung(body, meter="6/8", grid="2", tempo="dotted quarter = 80", swing=60))
+    )
+    assert told.startswith("In chorus, at dotted quarter = 97.5, the short note, a sixteenth,")
+
+
 def test_the_demand_holds_it():
-    """The demand of a part tells its swing; of a straight part none."""
-    assert demand_of(swung()).swing == swung_sections(swung())
+    """The demand of a part tells its swing, 69 of 238 ms at 126; of a straight part none."""
+    (section,) = demand_of(swung()).swing
+    assert (section.section, section.tempo_bpm, section.note) == ("verse", 126.0, "a sixteenth")
+    assert section.short_ms == pytest.approx(69.05, abs=0.01)
+    assert section.long_ms == pytest.approx(169.05, abs=0.01)
     assert demand_of(swung(swing=50)).swing == ()
 
 
+@pytest.mark.parametrize(
+    ("pair_ms", "percent"),
+    [(1e6, 78), (450.0, 78), (400.0, 75), (250.0, 60), (200.0, 50), (199.0, 50), (10.0, 50)],
+)
+def test_the_swing_that_would_be_kept(pair_ms, percent):
+    """100 ms short, between 1 : 1 at fast tempos and 3.5 : 1, 78 %, at slow ones; from a table."""
+    assert kept_swing_percent(pair_ms) == percent
+
+
 def test_what_is_ours_and_what_was_measured_agree():
-    """Clearly short is below what was kept; no part swings further than was measured."""
-    assert 0 < CLEARLY_SHORT_MS < MEASURED_SHORT_MS
-    assert kept_swing_percent(1e6) == round(100 * MEASURED_RATIO[1] / (1 + MEASURED_RATIO[1]))
-    assert long_to_short(SWING_LIMITS_PERCENT[1]) < MEASURED_RATIO[1]
+    """Clearly short, 80 ms, is below the 100 that were kept; a part swings to 3 : 1 at most."""
+    assert (CLEARLY_SHORT_MS, MEASURED_SHORT_MS, MEASURED_RATIO) == (80.0, 100.0, (1.0, 3.5))
+    assert long_to_short(SWING_LIMITS_PERCENT[1]) == pytest.approx(3.0)

@@ -18,7 +18,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from loosehand.parts.part import Bar, Part, check_part
-from loosehand.parts.unroll import played_sections
+from loosehand.parts.text_signs import words_of_tempo
+from loosehand.parts.unroll import PlayedSection, played_sections
 
 __all__ = [
     "CLEARLY_SHORT_MS",
@@ -55,6 +56,8 @@ class SwungSection:
     ----------
     section : its name
     tempo_bpm : that holds in it
+    tempo_words : the same, with the note value that it counts where that is no quarter
+    at_one_tempo : whether the whole part has this tempo, so that it need not be named
     note : of what the pair is made: "an eighth"; None where the grid has no such name
     ratio : long to short
     long_ms, short_ms : how long the two notes of a pair are
@@ -64,6 +67,8 @@ class SwungSection:
 
     section: str
     tempo_bpm: float
+    tempo_words: str
+    at_one_tempo: bool
     note: str | None
     ratio: float
     long_ms: float
@@ -136,13 +141,13 @@ def swung_sections(part: Part) -> tuple[SwungSection, ...]:
     if part.swing_percent == _STRAIGHT_PERCENT:
         return ()
     check_part(part)
-    found = []
-    for section, played in zip(part.sections, played_sections(part), strict=True):
+    found, sections = [], played_sections(part)
+    at_one_tempo = len({played.tempo_bpm for played in sections}) == 1
+    for section, played in zip(part.sections, sections, strict=True):
         bars = {id(bar): bar for bar in section.bars}.values()
         steps = [step for bar in bars if (step := _swung_step(bar)) is not None]
         if steps:
-            tempo = played.tempo_bpm
-            found.append(_swung(section.name, tempo, part.beat, min(steps), part.swing_percent))
+            found.append(_swung(part, played, min(steps), at_one_tempo=at_one_tempo))
     return tuple(found)
 
 
@@ -160,17 +165,19 @@ def _swung_step(bar: Bar) -> Fraction | None:
 
 
 def _swung(
-    name: str, tempo_bpm: Fraction, beat: Fraction, step: Fraction, swing_percent: int
+    part: Part, played: PlayedSection, step: Fraction, *, at_one_tempo: bool
 ) -> SwungSection:
-    pair_ms = float(2 * step * 60_000 / (tempo_bpm * beat))
-    long_ms = pair_ms * swing_percent / 100.0
+    pair_ms = float(2 * step * 60_000 / (played.tempo_bpm * part.beat))
+    long_ms = pair_ms * part.swing_percent / 100.0
     short_ms = pair_ms - long_ms
     is_short = short_ms < CLEARLY_SHORT_MS
     return SwungSection(
-        section=name,
-        tempo_bpm=float(tempo_bpm),
+        section=played.name,
+        tempo_bpm=float(played.tempo_bpm),
+        tempo_words=words_of_tempo(played.tempo_bpm, part.beat),
+        at_one_tempo=at_one_tempo,
         note=_NOTES.get(step),
-        ratio=long_to_short(swing_percent),
+        ratio=long_to_short(part.swing_percent),
         long_ms=long_ms,
         short_ms=short_ms,
         kept_swing_percent=kept_swing_percent(pair_ms) if is_short else None,
@@ -192,7 +199,8 @@ def swing_line(swung: tuple[SwungSection, ...]) -> str | None:
     if not swung:
         return None
     worst = min(swung, key=lambda each: each.short_ms)
-    where = "At this tempo" if len(swung) == 1 else f"In {worst.section}, at {worst.tempo_bpm:g},"
+    own = f"In {worst.section}, at {worst.tempo_words},"
+    where = "At this tempo" if worst.at_one_tempo else own
     note = f", {worst.note}," if worst.note else ""
     lasts = f"{where} the short note{note} lasts {worst.short_ms:.0f} ms"
     if not worst.is_clearly_short:
@@ -213,7 +221,9 @@ def _kept(section: SwungSection) -> str:
 
 
 def _also_short(swung: tuple[SwungSection, ...], worst: SwungSection) -> str:
-    """Say in which other sections it is short, three at most by name."""
+    """Say in which other sections it is short, three at most by name; at one tempo in all alike."""
+    if worst.at_one_tempo:
+        return ""
     others = [each.section for each in swung if each.is_clearly_short and each is not worst]
     names = [name for name in dict.fromkeys(others) if name != worst.section]
     if not names:
