@@ -46,12 +46,13 @@ def file_of_part(
     text=TEXT,
     change=None,
     technique=None,
+    player="Ines",
 ):
     """File a take of a part's right hand, with another reading where some of it is changed."""
     data, told, body = heard_of_part(accents, tempo_bpm)
     round_s = 60 * 48 / tempo_bpm
     tags = RoundTags("right", float(tempo_bpm), 4, round_s, technique, "hat", None, None)
-    row = ChartRow(day, None, "Ines", tags, None, None)
+    row = ChartRow(day, None, player, tags, None, None)
     taken = PartTaken(part_id, version, asked_of(text))
     with incoming_midi(studio.folder, data) as incoming:
         return file_take(

@@ -34,7 +34,7 @@ def test_another_take_has_no_part(studio, part):
     file_midi(studio)
     assert part_of_take(studio, 2) is None
     assert part_of_take(studio, 99) is None
-    assert takes_of_part(studio, part, most=9).in_all == 1
+    assert takes_of_part(studio, part, player="Ines", most=9).in_all == 1
 
 
 @pytest.mark.parametrize(
@@ -64,7 +64,7 @@ def test_a_deleted_part_leaves_its_takes(studio, part):
     assert load_take(studio, 1).count_held == 48
     with studio.look() as session:
         assert [each.take_id for each in chart_rounds(session, player="Ines")] == [1]
-    assert takes_of_part(studio, part, most=9).in_all == 0
+    assert takes_of_part(studio, part, player="Ines", most=9).in_all == 0
 
 
 def test_a_part_that_is_gone_when_its_take_is_filed(studio):
@@ -79,7 +79,7 @@ def test_the_takes_of_a_part_are_listed(studio, part):
     """The last day first, with tempo, number, accents and drive; no more than asked for."""
     file_of_part(studio, part, tempo_bpm=80, day=DAY + timedelta(days=3))
     file_of_part(studio, part, tempo_bpm=90, day=DAY - timedelta(days=3))
-    found = takes_of_part(studio, part, most=2)
+    found = takes_of_part(studio, part, player="Ines", most=2)
     assert found.in_all == 3
     assert [(one.tempo_bpm, one.day) for one in found.takes] == [
         (80.0, DAY + timedelta(days=3)),
@@ -92,10 +92,18 @@ def test_the_takes_of_a_part_are_listed(studio, part):
     assert one.drive
 
 
+def test_each_player_has_a_list(studio, part):
+    """Takes of another player are neither listed nor counted."""
+    file_of_part(studio, part, player="Otto")
+    found = {name: takes_of_part(studio, part, player=name, most=9) for name in ("Ines", "Otto")}
+    assert [[one.take_id for one in each.takes] for each in found.values()] == [[1], [2]]
+    assert [each.in_all for each in found.values()] == [1, 1]
+
+
 def test_the_technique_that_was_said_stands_in_the_list(studio, part):
     """So that two takes of one day can be told apart."""
     file_of_part(studio, part, technique="whip fours")
-    found = takes_of_part(studio, part, most=9).takes
+    found = takes_of_part(studio, part, player="Ines", most=9).takes
     assert [one.technique for one in found] == ["whip fours", None]
 
 
@@ -110,5 +118,5 @@ def test_a_persons_number_stands_in_the_list(studio, part):
     """And accents are told up to there."""
     place = load_take(studio, 1).place
     correct_count(studio, place, count_held=24, ended=None, why="a slip", now=NOW)
-    (one,) = takes_of_part(studio, part, most=9).takes
+    (one,) = takes_of_part(studio, part, player="Ines", most=9).takes
     assert (one.count_held, one.accents) == (24, (12, 15))

@@ -15,7 +15,7 @@ from loosehand.judge.part_heard import hear_part
 from loosehand.judge.part_to_hear import PartToHear, part_to_hear
 from loosehand.parts.text import parse_part
 from loosehand.studio.database import Studio
-from loosehand.studio.models import Day, Round, Take
+from loosehand.studio.models import Day, Player, Round, Take
 from loosehand.studio.models import Part as PartRow
 from loosehand.studio.part_take_words import drive_in_words
 from loosehand.studio.take_sheet import TakeSheet, load_take
@@ -76,7 +76,7 @@ class PartTake:
 
 @dataclass(frozen=True)
 class TakesOfPart:
-    """The last takes of a part, the last first, and how many there are in all."""
+    """The last takes of a part by one player, the last first, and how many there are in all."""
 
     takes: tuple[PartTake, ...]
     in_all: int
@@ -101,27 +101,27 @@ def part_of_take(studio: Studio, take_id: int) -> TakenPart | None:
     return TakenPart(part_id, asked, "same" if is_same else "changed")
 
 
-def takes_of_part(studio: Studio, part_id: int, *, most: int) -> TakesOfPart:
-    """List the takes of a part.
+def takes_of_part(studio: Studio, part_id: int, *, player: str, most: int) -> TakesOfPart:
+    """List one player's takes of a part: no page shows those of several beside each other.
 
     Parameters
     ----------
     studio : the studio
     part_id : number of the part
+    player : whose takes
     most : how many are listed; each is read in whole
     """
-    of_part = Take.part_id == part_id
     query = (
         select(Take.id)
         .join(Round, Take.round_id == Round.id)
         .join(Day, Round.day_id == Day.id)
-        .where(of_part)
-        .order_by(Day.date.desc(), Take.id.desc())
-        .limit(most)
+        .join(Player, Day.player_id == Player.id)
+        .where(Take.part_id == part_id, Player.name == player)
     )
+    last = query.order_by(Day.date.desc(), Take.id.desc()).limit(most)
     with studio.look() as session:
-        numbers = list(session.scalars(query))
-        in_all = session.scalar(select(func.count()).select_from(Take).where(of_part)) or 0
+        numbers = list(session.scalars(last))
+        in_all = session.scalar(select(func.count()).select_from(query.subquery())) or 0
     return TakesOfPart(tuple(_listed(studio, number) for number in numbers), in_all)
 
 

@@ -11,6 +11,7 @@ from loosehand.parts.text import parse_part
 from loosehand.studio.part_examples import EXAMPLE_TUNE
 from loosehand.studio.parts_store import MOST_CHARACTERS, change_part, list_parts, load_part
 from loosehand.web.pages import part as part_page
+from tests.judge.part_scenes import TEXT as PART_TEXT
 from tests.project_files import PACKAGE
 from tests.studio.part_take_scenes import file_of_part, part_with_take
 from tests.web.conftest import NOW
@@ -267,25 +268,71 @@ def test_the_script_finds_its_way_over_the_staff():
     assert found["section"] == [0, 0, 0, 1, 1]
 
 
-def test_a_part_lists_its_takes(client, studio):
-    """Each with a link, who played, how fast, and what was heard; or that there are none yet."""
-    assert "None yet." in client.get(f"/part/{kept_part(studio, TINY)}").text
+def test_a_part_lists_the_takes_of_the_player_chosen(client, studio):
+    """Each with a link, how fast, and what was heard; or that there are none yet."""
     number = part_with_take(studio)
     file_of_part(studio, number, tempo_bpm=80)
-    text = client.get(f"/part/{number}").text
+    text = client.get(f"/part/{number}?player=Ines").text
+    assert "Takes of it by Ines" in text
     table = text.split('class="part-takes"')[1].split("</table>")[0]
-    assert table.count('scope="col"') == 8
+    assert table.count('<th scope="row"') == 2
     rows = table.split("<tr>")[2:]
     assert [row.split('href="')[1].split('"')[0] for row in rows] == ["/take/2", "/take/1"]
     assert [">80<" in row for row in rows] == [True, False]
-    for words in ("Ines", "right hand", "not said", "48 of 48", "27 of 30"):
+    for words in ("right hand", "48 of 48", "27 of 30"):
         assert all(words in row for row in rows)
+    assert "None yet." in client.get(f"/part/{kept_part(studio, TINY)}?player=Ines").text
+
+
+def test_nobodys_takes_are_shown_unless_a_player_is_chosen(client, studio):
+    """On a part of the whole studio no take stands until one says whose; the line says so."""
+    number = part_with_take(studio)
+    for address in (f"/part/{number}", f"/part/{number}?player="):
+        text = client.get(address).text
+        assert "One player's takes are shown at a time: choose whose." in text
+        assert "/take/" not in text
+        assert "48 of 48" not in text
+    assert "player" not in fields_without_label(text)
+
+
+def test_one_players_takes_never_stand_beside_anothers(client, studio):
+    """Of two who played a part, only the chosen one's takes are in the page."""
+    number = part_with_take(studio)
+    file_of_part(studio, number, player="Otto", tempo_bpm=80)
+    takes = {"Ines": "/take/1", "Otto": "/take/2"}
+    for name, own in takes.items():
+        text = client.get(f"/part/{number}?player={name}").text
+        assert [each for each in takes.values() if f'href="{each}"' in text] == [own]
+
+
+def test_a_players_own_part_shows_the_owners_takes(client, studio):
+    """Nobody need be chosen there; another one may be, and nobody unknown."""
+    number = kept_part(studio, PART_TEXT, player="Nerys")
+    for name in ("Nerys", "Tobin"):
+        file_of_part(studio, number, player=name)
+    own = client.get(f"/part/{number}").text
+    assert ('href="/take/1"' in own, 'href="/take/2"' in own) == (True, False)
+    assert 'href="/take/1"' not in client.get(f"/part/{number}?player=Tobin").text
+    answer = client.get(f"/part/{number}?player=Nobody")
+    assert answer.status_code == 404
+    assert "there is no player &#39;Nobody&#39;" in answer.text
+
+
+def test_the_takes_are_not_printed(client, studio):
+    """A printed part, laid on a stand, shows nobody's takes."""
+    number = part_with_take(studio)
+    text = client.get(f"/part/{number}?player=Ines").text
+    assert 'class="takes-of-part"' in text
+    css = (PACKAGE / "web" / "static" / "css" / "part.css").read_text("utf-8")
+    rule = css.split("@media print {")[1].split("{")[0]
+    assert ".takes-of-part" in rule
 
 
 def test_of_many_takes_the_last_are_listed(client, studio, monkeypatch):
     """And a sentence says how many there are."""
     monkeypatch.setattr(part_page, "_MOST_TAKES", 1)
     number = part_with_take(studio)
-    assert "The last" not in client.get(f"/part/{number}").text
+    file_of_part(studio, number, player="Otto")
+    assert "The last" not in client.get(f"/part/{number}?player=Ines").text
     file_of_part(studio, number, tempo_bpm=80)
-    assert "The last 1 of 2." in client.get(f"/part/{number}").text
+    assert "The last 1 of 2." in client.get(f"/part/{number}?player=Ines").text

@@ -12,6 +12,7 @@ from loosehand.errors import Conflict, InputError, LoosehandError
 from loosehand.parts.edit import apply_edit, keep_notes
 from loosehand.parts.part import LIMBS, Part
 from loosehand.parts.text import write_part
+from loosehand.studio.chart import player_names, player_of
 from loosehand.studio.part_takes import takes_of_part
 from loosehand.studio.parts_store import (
     MOST_CHARACTERS,
@@ -97,10 +98,23 @@ def _laid_out(
         "other": stored.text if isinstance(error, Conflict) else None,
         "most_characters": MOST_CHARACTERS,
         "file_name": file_name_of(stored.title, stored.part_id),
-        "takes": takes_of_part(desk_of(request).studio, stored.part_id, most=_MOST_TAKES),
         "here": "parts",
     }
-    return page(request, "part.html", status, **values)
+    return page(request, "part.html", status, **values, **_takes_shown(request, stored))
+
+
+def _takes_shown(request: Request, stored: StoredPart) -> dict[str, Any]:
+    """The takes of the player who is chosen, else of the one whose part it is, else nobody's."""
+    studio = desk_of(request).studio
+    player = request.query_params.get("player") or stored.player
+    with studio.look() as session:
+        shown: dict[str, Any] = {"players": player_names(session)}
+        if player is not None:
+            player_of(session, player)
+    if player is None:
+        return shown | {"takes": None, "takes_player": None}
+    takes = takes_of_part(studio, stored.part_id, player=player, most=_MOST_TAKES)
+    return shown | {"takes": takes, "takes_player": player}
 
 
 def _drawn(text: str, words: Words, *, fallback: str | None = None) -> dict[str, Any]:
