@@ -38,6 +38,19 @@ def test_contrast_and_decay_come_back(strokes, phase):
         assert shape.decay_db.told == pytest.approx(1.2, abs=0.25)
     else:
         assert shape.decay_db.told is None
+    assert [tap.told for tap in shape.taps_db] == pytest.approx(
+        [7.0 + 1.2 * further for further in range(strokes - 1)], abs=0.5
+    )
+
+
+@pytest.mark.parametrize("strokes", [2, 3, 4])
+def test_the_ranges_of_the_taps_are_as_wide_as_chance(strokes):
+    """Of 150 hands each tap's level scatters by 0.8 to 1.2 of the error that it states."""
+    shapes = [shape_of(hand(seed, drive=strokes, strokes=360), strokes) for seed in range(150)]
+    for tap in range(strokes - 1):
+        found = [shape.taps_db[tap] for shape in shapes]
+        of_error = [2.5632 * (one.told - 8.0) / (one.high80 - one.low80) for one in found]
+        assert 0.8 < np.sqrt(np.mean(np.square(of_error))) < 1.2
 
 
 def test_stretch_comes_back():
@@ -81,6 +94,7 @@ def test_trends_need_whole_drives():
     assert shape.tap_trend_db_per_minute.told is None
     assert shape.tap_gap_trend_ms_per_minute.told is None
     assert NO_SHAPE.contrast_db.told is None
+    assert NO_SHAPE.taps_db == ()
 
 
 def test_push_against_pull_is_found_in_level_and_in_timing():

@@ -185,6 +185,41 @@ def test_a_place_or_the_pair_whichever_fits_better(late_ms, expected):
     assert named(found(*faults, push_pull=pair(timing_ms=difference))) == expected
 
 
+@pytest.mark.parametrize("late_ms", [(0, 7, 0, 4.8), (0, 8, 0, 3.9), (0, 7.5, 0, 4.2)])
+def test_a_pair_too_small_to_be_heard_takes_no_place_from_a_place(late_ms):
+    """Where the pair fits better but is below what is heard, the place that is heard is named."""
+    faults = [fault(place, "late", late) for place, late in enumerate(late_ms) if late]
+    difference = 0.5 * (late_ms[1] + late_ms[3])
+    assert difference < 6.0
+    assert named(found(*faults, push_pull=pair(timing_ms=difference))) == ("late", 1)
+
+
+def test_a_pair_that_chance_may_make_takes_no_place_from_a_place():
+    """Nor one that is large but not sure; where it is sure it is named."""
+    faults = (fault(1, "late", 9.0), fault(3, "late", 8.0))
+    for error, expected in ((3.0, ("late", 1)), (1.0, ("push and pull uneven", None))):
+        push_pull = pair(timing_ms=8.5, timing_error_ms=error)
+        assert named(found(*faults, push_pull=push_pull)) == expected
+
+
+def test_a_place_that_chance_may_make_leaves_the_pair():
+    """Nor does an unsure place keep a sure pair from being named, or a small one."""
+    push_pull = pair(timing_ms=7.5)
+    for fault_of_place in (fault(1, "late", 15.0, error=6.0), fault(1, "late", 5.0)):
+        found_main = named(found(fault_of_place, push_pull=push_pull))
+        assert found_main == ("push and pull uneven", None)
+
+
+def test_a_heard_place_is_named_in_hands_that_are_a_little_uneven_as_pairs():
+    """Of 40 hands with one place 8 ms late and another 4.5 ms none loses the fault it has."""
+    lost = 0
+    for seed in range(40):
+        held = shifted(shifted(hand(seed, spread_ms=5.0), 1, late_ms=8.0), 3, late_ms=4.5)
+        heard = hear_technique(held)
+        lost += any(one.heard for one in heard.faults) and heard.main_fault is None
+    assert lost == 0
+
+
 def test_two_places_a_count_are_places():
     """With two places a count every second stroke is a place, and that is named."""
     findings = found(

@@ -7,6 +7,7 @@ from loosehand.judge.side_by_side import side_by_side
 from loosehand.judge.technique import hear_technique
 from loosehand.judge.technique_json import technique_json
 from tests.judge.held_scenes import hand
+from tests.judge.test_main_fault import trending
 
 
 def body(held, **changed):
@@ -43,6 +44,21 @@ def test_two_techniques_side_by_side():
     assert contrast.difference == pytest.approx(-3.0, abs=0.6)
     assert contrast.plain is True
     assert rows(comparison)["slope of the level"].plain is False
+
+
+def test_the_strokes_of_a_drive_and_their_gaps_are_compared():
+    """Each further stroke of fours beside the one of twos, and how far the gaps were crushed."""
+    fours, twos = body(hand(drive=4, contrast_db=9.0)), body(hand(drive=2, contrast_db=6.0))
+    found = rows(side_by_side(fours, twos))
+    second = found["2nd stroke below the accent"]
+    assert (second.first, second.second) == pytest.approx((9.0, 6.0), abs=0.6)
+    assert second.plain is True
+    assert found["4th stroke below the accent"].first == pytest.approx(9.0, abs=0.6)
+    assert found["4th stroke below the accent"].second is None
+    crushed = body(trending(hand(drive=4), 4, gap_ms=-12.0))
+    gaps = rows(side_by_side(fours, crushed))["growth of the gaps in a drive"]
+    assert gaps.difference == pytest.approx(-12.0, abs=3.0)
+    assert gaps.plain is True
 
 
 def test_the_hold_is_compared_in_counts_and_seconds():

@@ -36,6 +36,8 @@ def test_one_hand_prints_all_its_keys():
     assert main in body["faults"]
     assert body["doubtful_fault"] is None
     assert body["main_fault"]["kind"] == "late"
+    assert len(body["taps_db"]) == 3
+    assert set(body["taps_db"][0]) == {"told", "low80", "high80"}
     json.dumps(body, allow_nan=False)
 
 
@@ -78,4 +80,5 @@ def test_a_short_hold_prints_nulls_and_a_note(strokes):
     body = technique_json(hear_technique(hand(strokes=strokes)))
     assert (body["drive_length"], body["push_pull"], body["main_fault"]) == (None, None, None)
     assert body["contrast_db"]["told"] is None
+    assert body["taps_db"] == []
     assert len(body["notes"]) == 1

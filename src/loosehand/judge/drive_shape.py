@@ -1,6 +1,6 @@
 """What a drive sounds like: contrast, decay, stretch, how the taps change, push against pull.
 
-- Contrast: level of the accent - mean level of the taps of its drive.
+- Contrast: level of the accent - mean level of the taps of its drive; and against each tap alone.
 - Decay: how much softer each further tap is than the one before it (drives of 3 and 4).
 - Stretch: how late the stroke after the accent comes, against all other strokes.
 - Taps over the take: the slope of their level against their own accent (they swell or sink), and
@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from loosehand.judge.cycle_profile import CycleProfile, straight_part
 from loosehand.judge.evenness import HeldStrokes, slope_per_minute
-from loosehand.judge.variability import UNKNOWN, Figure
+from loosehand.judge.variability import NORMAL_80, UNKNOWN, Figure
 
 __all__ = ["DriveShape", "PushPull", "drive_shape", "push_pull"]
 
@@ -34,8 +34,6 @@ UNEVEN_LEVEL_DB = 0.75
 UNEVEN_TIMING_MS = 3.0
 """Smaller differences are not called uneven: half of what ought to be found. Ours, chosen."""
 
-_NORMAL_80 = 1.2816
-
 
 @dataclass(frozen=True)
 class DriveShape:
@@ -44,6 +42,8 @@ class DriveShape:
     Attributes
     ----------
     contrast_db : accent above taps
+    taps_db : how far each further stroke lies below the accent, in their order; none where there
+        is no drive
     decay_db : how much softer each further tap is, unknown with fewer than two taps
     accent_stretch_ms : how late the stroke after the accent comes
     tap_trend_db_per_minute : how the taps grow against their accent
@@ -51,6 +51,7 @@ class DriveShape:
     """
 
     contrast_db: Figure
+    taps_db: tuple[Figure, ...]
     decay_db: Figure
     accent_stretch_ms: Figure
     tap_trend_db_per_minute: Figure
@@ -76,7 +77,7 @@ class PushPull:
     timing_uneven: bool
 
 
-NO_SHAPE = DriveShape(UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN)
+NO_SHAPE = DriveShape(UNKNOWN, (), UNKNOWN, UNKNOWN, UNKNOWN, UNKNOWN)
 """Of a drive of one stroke, or of one that cannot be told."""
 
 
@@ -96,10 +97,13 @@ def drive_shape(
     shape : DriveShape
     """
     within = (np.arange(level.mean.size) - phase) % strokes
-    contrast, second = _mean_of(within == 0) - _mean_of(within > 0), _mean_of(within == 1)
+    accent, second = _mean_of(within == 0), _mean_of(within == 1)
     tap_trend, gap_trend = _trends(held, strokes, phase)
     return DriveShape(
-        contrast_db=_figure(level, contrast),
+        contrast_db=_figure(level, accent - _mean_of(within > 0)),
+        taps_db=tuple(
+            _figure(level, accent - _mean_of(within == stroke)) for stroke in range(1, strokes)
+        ),
         decay_db=_figure(level, _decay_row(within, strokes)) if strokes > 2 else UNKNOWN,
         accent_stretch_ms=_figure(timing, second - _mean_of(within != 1)),
         tap_trend_db_per_minute=tap_trend,
@@ -148,7 +152,7 @@ def _decay_row(within: NDArray[np.int64], strokes: int) -> FloatArray:
 def _figure(profile: CycleProfile, row: FloatArray) -> Figure:
     """Weighted sum of the means with its range."""
     (told,), (error,) = straight_part(profile, row[None])
-    reach = _NORMAL_80 * float(error)
+    reach = NORMAL_80 * float(error)
     return Figure(float(told), float(told) - reach, float(told) + reach)
 
 

@@ -23,7 +23,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loosehand.errors import BadTimes, EvidenceError
-from loosehand.judge.variability import UNKNOWN, Figure, SplitRequest, TimingSplit, correction_split
+from loosehand.judge.variability import (
+    NORMAL_80,
+    UNKNOWN,
+    Figure,
+    SplitRequest,
+    TimingSplit,
+    correction_split,
+)
 
 __all__ = [
     "DRIFT_COUNTS",
@@ -49,8 +56,6 @@ stroke variability, short enough to follow a hand that slows."""
 
 LEAST_COUNTS = 4
 """Counts needed for a profile, a drift or a gap. Ours, chosen, not validated."""
-
-_NORMAL_80 = 1.2816
 
 
 @dataclass(frozen=True)
@@ -381,13 +386,13 @@ def slope_per_minute(count_time_s: FloatArray, mean_by_count: FloatArray) -> Fig
     slope = float(np.dot(away_minute, mean_by_count)) / leverage
     residual = mean_by_count - mean_by_count.mean() - slope * away_minute
     error = np.sqrt(float(np.dot(residual, residual)) / (count_time_s.size - 2) / leverage)
-    reach = _NORMAL_80 * float(error) * _inflation(residual) * _student_share(count_time_s.size - 2)
+    reach = NORMAL_80 * float(error) * _inflation(residual) * _student_share(count_time_s.size - 2)
     return Figure(slope, slope - reach, slope + reach)
 
 
 def _student_share(freedom: int) -> float:
     """Ratio of Student's 90 % point to the normal's (first terms of Fisher's expansion)."""
-    return 1.0 + (_NORMAL_80**2 + 1.0) / (4.0 * freedom) + 0.5 / freedom**2
+    return 1.0 + (NORMAL_80**2 + 1.0) / (4.0 * freedom) + 0.5 / freedom**2
 
 
 def _inflation(residual: FloatArray) -> float:

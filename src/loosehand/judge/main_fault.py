@@ -15,9 +15,10 @@ to be heard and lies between 2 and 3 of its errors, it cannot be told; it is han
   even strokes is the accent; with one of 4 so is the time of the stroke after it.
 - Weak accents are a fault of drives of 3 and 4 alone, for twos are to be even; and only from 2 dB
   on, below which there is no accent.
-- Nothing is named twice. Of places and a pair in the same unit the one stays that explains more of
-  the places' squares; a tie, as with two places a count, is the place's. A drive that is being
-  crushed is off in the mean too, but by no more than half of its change, so the change is named.
+- Nothing is named twice. Of places and a pair in the same unit, both heard and sure, the one stays
+  that explains more of the places' squares; a tie, as with two places a count, is the place's. A
+  drive that is being crushed is off in the mean too, but by no more than half of its change, so the
+  change is named.
 
 Source: ours, but for the threshold of timing.
 """
@@ -30,9 +31,16 @@ import numpy as np
 from loosehand.judge.drive_length import DriveLength
 from loosehand.judge.drive_shape import DriveShape, PushPull
 from loosehand.judge.place_faults import HEARD_LEVEL_DB, PlaceFault, heard_displacement_ms
-from loosehand.judge.variability import Figure
+from loosehand.judge.variability import NORMAL_80, Figure
 
-__all__ = ["MAIN_FAULT_KINDS", "Findings", "MainFault", "doubtful_fault", "main_fault"]
+__all__ = [
+    "MAIN_FAULT_KINDS",
+    "PLACE_FAULT_UNITS",
+    "Findings",
+    "MainFault",
+    "doubtful_fault",
+    "main_fault",
+]
 
 Unit = Literal["ms", "dB"]
 
@@ -51,6 +59,9 @@ MAIN_FAULT_KINDS = (
 )
 """Every kind; keys of the faults in the data of techniques."""
 
+PLACE_FAULT_UNITS: dict[str, Unit] = {"late": "ms", "early": "ms", "soft": "dB", "loud": "dB"}
+"""Units of the faults of single places."""
+
 COMMON_DECAY_DB = 2.0
 """Decay from tap to tap up to which a drive fades as drives do. Common practice, no source."""
 
@@ -61,9 +72,7 @@ LEAST_ACCENT_DB = 2.0
 """A smaller contrast is no accent, as for the length of the drive; that is not a weak one."""
 
 _SURE_ERRORS, _DOUBTFUL_ERRORS = 3.0, 2.0
-_NORMAL_80 = 1.2816
 _TIE = 1.001
-_UNITS: dict[str, Unit] = {"late": "ms", "early": "ms", "soft": "dB", "loud": "dB"}
 _ALIKE: dict[Unit, frozenset[int]] = {"ms": frozenset((1, 2, 3)), "dB": frozenset((1, 3))}
 """Drives with which odd and even strokes ought to be alike."""
 
@@ -135,7 +144,7 @@ def main_fault(found: Findings) -> MainFault | None:
     -------
     fault : MainFault, or None where none can be heard or none is beyond chance
     """
-    return _largest([one for one in _heard(found) if _errors(one) > _SURE_ERRORS], found)
+    return _largest(_heard(found, _SURE_ERRORS), found)
 
 
 def doubtful_fault(found: Findings) -> MainFault | None:
@@ -151,7 +160,7 @@ def doubtful_fault(found: Findings) -> MainFault | None:
     """
     if main_fault(found) is not None:
         return None
-    return _largest([one for one in _heard(found) if _errors(one) > _DOUBTFUL_ERRORS], found)
+    return _largest(_heard(found, _DOUBTFUL_ERRORS), found)
 
 
 def _largest(suspects: list[_Suspect], found: Findings) -> MainFault | None:
@@ -159,7 +168,7 @@ def _largest(suspects: list[_Suspect], found: Findings) -> MainFault | None:
     if not suspects:
         return None
     one = max(suspects, key=lambda each: abs(each.effect) / _threshold(each.unit, found))
-    size, reach = abs(one.effect), _NORMAL_80 * one.error
+    size, reach = abs(one.effect), NORMAL_80 * one.error
     return MainFault(one.kind, one.place, size, one.unit, size - reach, size + reach)
 
 
@@ -172,17 +181,22 @@ def _errors(one: _Suspect) -> float:
     return abs(one.effect) / max(one.error, 1e-12)
 
 
-def _heard(found: Findings) -> list[_Suspect]:
-    """All that is large enough to be heard, nothing twice."""
-    suspects = [*_trends(found), *_of_the_drive(found), *_once(_places(found), found)]
-    return [one for one in suspects if abs(one.effect) > _threshold(one.unit, found)]
+def _heard(found: Findings, least_errors: float) -> list[_Suspect]:
+    """All that is large enough to be heard, and so many of its errors, nothing twice."""
+
+    def passes(one: _Suspect) -> bool:
+        return abs(one.effect) > _threshold(one.unit, found) and _errors(one) > least_errors
+
+    places = _places(found)
+    suspects = [*_trends(found), *_of_the_drive(found)]
+    return [*filter(passes, suspects), *_once(list(filter(passes, places)), places, found)]
 
 
 def _error_of(figure: Figure) -> float:
     """Standard error of a figure that is told."""
     assert figure.low80 is not None
     assert figure.high80 is not None
-    return (figure.high80 - figure.low80) / (2.0 * _NORMAL_80)
+    return (figure.high80 - figure.low80) / (2.0 * NORMAL_80)
 
 
 def _trends(found: Findings) -> list[_Suspect]:
@@ -230,8 +244,8 @@ def _places(found: Findings) -> list[_Suspect]:
         _Suspect(
             kind=fault.kind,
             effect=fault.effect if fault.kind in ("late", "loud") else -fault.effect,
-            error=(fault.high - fault.low) / (2.0 * _NORMAL_80),
-            unit=_UNITS[fault.kind],
+            error=(fault.high - fault.low) / (2.0 * NORMAL_80),
+            unit=PLACE_FAULT_UNITS[fault.kind],
             place=fault.place,
         )
         for fault in found.faults
@@ -248,23 +262,24 @@ def _pair(effect: float, error: float, unit: Unit) -> _Suspect:
     return _Suspect("push and pull uneven", effect, error, unit)
 
 
-def _once(places: list[_Suspect], found: Findings) -> list[_Suspect]:
-    """Of each unit the places or the pair, whichever explains more."""
+def _once(passing: list[_Suspect], places: list[_Suspect], found: Findings) -> list[_Suspect]:
+    """Of each unit the places or the pair that pass, whichever explains more of all the places."""
     kept = []
     for unit in ("ms", "dB"):
-        own = [one for one in places if one.unit == unit and one.place is not None]
-        pairs = [one for one in places if one.unit == unit and one.place is None]
+        own = [one for one in passing if one.unit == unit and one.place is not None]
+        pairs = [one for one in passing if one.unit == unit and one.place is None]
         if own and pairs and found.places_per_count % 2 == 0:
-            kept += pairs if _pair_fits(own, pairs[0], found.places_per_count) else own
+            off = [one for one in places if one.unit == unit and one.place is not None]
+            kept += pairs if _pair_fits(off, pairs[0], found.places_per_count) else own
         else:
             kept += own + pairs
     return kept
 
 
-def _pair_fits(own: list[_Suspect], pair: _Suspect, places_per_count: int) -> bool:
+def _pair_fits(off: list[_Suspect], pair: _Suspect, places_per_count: int) -> bool:
     """Whether a shift of every second place explains more than the best shift of a single one."""
     shift = np.zeros(places_per_count)
-    for one in own:
+    for one in off:
         shift[one.place] = one.effect
     away = shift - shift.mean()
     by_place = float(np.max(away**2)) * places_per_count / (places_per_count - 1.0)

@@ -21,6 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loosehand.judge.cycle_profile import CycleProfile
+from loosehand.judge.variability import NORMAL_80
 
 __all__ = [
     "FAULT_KINDS",
@@ -249,7 +250,7 @@ def _fit(series: _Series, places: list[int]) -> tuple[FloatArray, FloatArray]:
 
 
 def _fault(series: _Series, place: int, effect: float, error: float) -> PlaceFault:
-    size, reach = abs(float(effect)), 1.2816 * float(error)
+    size, reach = abs(float(effect)), NORMAL_80 * float(error)
     return PlaceFault(
         place=place,
         kind=series.kinds[0] if effect > 0 else series.kinds[1],

@@ -10,12 +10,13 @@ from dataclasses import dataclass
 from typing import Any
 
 from loosehand.errors import InputError
+from loosehand.judge.drive_figures import drive_figures
+from loosehand.judge.variability import NORMAL_80
 
 __all__ = ["SideBySide", "SideBySideRow", "side_by_side"]
 
 Json = dict[str, Any]
 
-_NORMAL_80 = 1.2816
 _PLAIN_ERRORS = 2.0
 
 
@@ -106,10 +107,10 @@ def _figures(body: Json) -> list[_Known]:
         _spread("spread of the intervals", "ms", evenness, "interval_sd_ms"),
         _spread("spread of the level", "dB", evenness, "level_spread_db"),
         _ranged("slope of the level", "dB a minute", evenness, "level_slope_db_per_minute"),
-        _ranged("accent above the taps", "dB", technique, "contrast_db"),
-        _ranged("decay from tap to tap", "dB", technique, "decay_db"),
-        _ranged("lateness after the accent", "ms", technique, "accent_stretch_ms"),
-        _ranged("growth of the taps", "dB a minute", technique, "tap_trend_db_per_minute"),
+        *(
+            _Known(each.name, each.unit, each.told, _error(each.low80, each.high80))
+            for each in drive_figures(technique)
+        ),
     ]
 
 
@@ -121,9 +122,12 @@ def _spread(name: str, unit: str, evenness: Json, key: str) -> _Known:
 def _ranged(name: str, unit: str, where: Json, key: str) -> _Known:
     """A figure with the range that holds four chances in five."""
     figure = where.get(key) or {"told": None, "low80": None, "high80": None}
-    low, high = figure["low80"], figure["high80"]
-    error = None if low is None or high is None else (high - low) / (2.0 * _NORMAL_80)
-    return _Known(name, unit, figure["told"], error)
+    return _Known(name, unit, figure["told"], _error(figure["low80"], figure["high80"]))
+
+
+def _error(low80: float | None, high80: float | None) -> float | None:
+    """Standard error of a figure with a range."""
+    return None if low80 is None or high80 is None else (high80 - low80) / (2.0 * NORMAL_80)
 
 
 def _row(first: _Known, second: _Known) -> SideBySideRow:

@@ -65,6 +65,7 @@ def _hand(heard: TechniqueHeard) -> Json:
     return {
         "drive_length": None if heard.drive is None else _drive(heard.drive),
         "contrast_db": figure_json(shape.contrast_db, 2),
+        "taps_db": [figure_json(tap, 2) for tap in shape.taps_db],
         "decay_db": figure_json(shape.decay_db, 2),
         "accent_stretch_ms": figure_json(shape.accent_stretch_ms, 2),
         "tap_trend_db_per_minute": figure_json(shape.tap_trend_db_per_minute, 2),

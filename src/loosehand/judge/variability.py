@@ -39,6 +39,7 @@ __all__ = [
     "CORRECTION_TOLERANCE",
     "LEAST_STROKES",
     "LEAST_SURE",
+    "NORMAL_80",
     "TOLERANCE_SHARE",
     "Figure",
     "SplitRequest",
@@ -63,6 +64,9 @@ LEAST_SURE = 0.9
 
 LEAST_STROKES = 40
 """Fewer strokes than this tell no split. Ours, chosen, not validated."""
+
+NORMAL_80 = 1.2816
+"""Errors of a normal to each side of which four chances in five lie."""
 
 _CORRECTIONS: FloatArray = np.concatenate(
     [np.arange(0.0025, 0.1, 0.005), np.arange(0.1125, 1.5, 0.025)]
@@ -249,7 +253,7 @@ def _open_loop_errors(variance: float, covariance: float, intervals: int) -> tup
 
 def _variance_figure(variance_s2: float, error_s2: float) -> Figure:
     """Standard deviation in ms with its range, from a variance and its standard error."""
-    low, high = variance_s2 - 1.2816 * error_s2, variance_s2 + 1.2816 * error_s2
+    low, high = variance_s2 - NORMAL_80 * error_s2, variance_s2 + NORMAL_80 * error_s2
     sd_ms, low_ms, high_ms = 1e3 * np.sqrt(np.maximum([variance_s2, low, high], 0.0))
     return Figure(float(sd_ms), float(low_ms), float(high_ms))
 

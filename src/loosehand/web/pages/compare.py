@@ -8,6 +8,7 @@ from starlette.routing import Route
 
 from loosehand.errors import InputError
 from loosehand.judge import SideBySide, side_by_side
+from loosehand.judge.drive_figures import DriveFigure, drive_figures
 from loosehand.judge.side_by_side import SideBySideRow
 from loosehand.studio.care import CARE_SHORT
 from loosehand.studio.chart import ChartRound, chart_rounds
@@ -21,13 +22,6 @@ from loosehand.web.plots.compare_plots import RangedFigure, draw_figures, draw_h
 __all__ = ["ROUTES"]
 
 _MOST_OFFERED = 60
-_RANGED = (
-    ("accent above the taps", "dB", "contrast_db"),
-    ("decay from tap to tap", "dB", "decay_db"),
-    ("lateness after the accent", "ms", "accent_stretch_ms"),
-    ("growth of the taps", "dB a minute", "tap_trend_db_per_minute"),
-)
-_NOTHING = {"told": None, "low80": None, "high80": None}
 
 
 def _compare(request: Request) -> Response:
@@ -136,16 +130,17 @@ def _pictures(
     }
     if places and others and first["places_per_count"] == second["places_per_count"]:
         drawn |= {kind: draw_pair(places, others, names, kind=kind) for kind in ("timing", "level")}
+    drives = (drive_figures(body["technique"]) for body in (first, second))
     ranged = [
-        (name, unit, _ranged(first, key), _ranged(second, key)) for name, unit, key in _RANGED
+        (before.name, before.unit, _ranged(before), _ranged(after))
+        for before, after in zip(*drives, strict=True)
     ]
     known = [row for row in ranged if row[2].told is not None or row[3].told is not None]
     return drawn | ({"figures": draw_figures(known)} if known else {})
 
 
-def _ranged(body: dict[str, Any], key: str) -> RangedFigure:
-    figure = body["technique"].get(key) or _NOTHING
-    return RangedFigure(figure["told"], figure["low80"], figure["high80"])
+def _ranged(figure: DriveFigure) -> RangedFigure:
+    return RangedFigure(figure.told, figure.low80, figure.high80)
 
 
 def _rows(found: SideBySide) -> list[tuple[str, str, str, str, str]]:
