@@ -6,7 +6,9 @@ from loosehand.studio.take_words import (
     chance_in_words,
     evenness_figures,
     hand_in_words,
+    hand_place_names,
     hold_figures,
+    leading_hand,
     place_names,
     recording_figures,
 )
@@ -115,4 +117,27 @@ def test_names():
     """Places are named as players say them, or by number; hands in words."""
     assert place_names(4) == ("1", "e", "&", "a")
     assert place_names(5) == ("1", "2", "3", "4", "5")
+
+
+@pytest.mark.parametrize(
+    ("hand", "place", "leads"),
+    [("right", 2, "right"), ("right", 3, "left"), ("left", 0, "left"), ("left", 7, "right")],
+)
+def test_the_hand_that_leads_has_the_even_places(hand, place, leads):
+    """The first stroke with a hand and a place tells it; each hand has every second place."""
+    strokes = [{"hand": None, "place": 0}, {"hand": "left", "place": None}]
+    strokes.append({"hand": hand, "place": place})
+    body = {"hand": "alternating", "places_per_count": 4, "strokes": strokes}
+    other = "left" if leads == "right" else "right"
+    assert leading_hand(body) == leads
+    assert hand_place_names(body, leads) == ("1", "&")
+    assert hand_place_names(body, other) == ("e", "a")
+
+
+def test_who_leads_is_not_told_of_one_hand_or_nameless_strokes():
+    """Nothing is guessed: the places are then numbered on the hand's own grid."""
+    body = {"hand": "alternating", "places_per_count": 8, "strokes": [{"hand": None, "place": 0}]}
+    assert leading_hand(body) is None
+    assert hand_place_names(body, "left") == ("1", "2", "3", "4")
+    assert leading_hand(body | {"hand": "left", "strokes": [{"hand": "left", "place": 0}]}) is None
     assert hand_in_words("right") == "right hand"

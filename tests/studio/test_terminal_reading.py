@@ -1,10 +1,14 @@
 """A reading in words."""
 
 import copy
+import re
 
 import pytest
 
+from loosehand.judge.technique import hear_technique
+from loosehand.judge.technique_json import technique_json
 from loosehand.studio.terminal_reading import line_of, words_of
+from tests.judge.held_scenes import hand
 
 BODY = {
     "tempo_bpm": 104.0,
@@ -19,8 +23,22 @@ BODY = {
     "ended": "lost the click",
     "confidence": 0.97,
     "strokes": [
-        {"time_s": 1.2361, "level_db": -18.2, "count": 1, "place": 0, "asynchrony_ms": 1.6},
-        {"time_s": 1.5, "level_db": -18.2, "count": None, "place": None, "asynchrony_ms": None},
+        {
+            "time_s": 1.2361,
+            "level_db": -18.2,
+            "count": 1,
+            "place": 0,
+            "asynchrony_ms": 1.6,
+            "hand": "left",
+        },
+        {
+            "time_s": 1.5,
+            "level_db": -18.2,
+            "count": None,
+            "place": None,
+            "asynchrony_ms": None,
+            "hand": "left",
+        },
     ],
     "evenness": {
         "lead_ms": -7.95,
@@ -121,6 +139,29 @@ def test_many_places_are_numbered():
     places = [{"timing_ms": 0.0, "level_db": 0.0}] * 8
     body = _body(places_per_count=8, evenness={"places": places})
     assert "1      2      3      4      5      6      7      8" in words_of(body, width=80)
+
+
+def test_how_the_drive_sounds_is_laid_out():
+    """Every figure that is known in a line with its range, of each hand of an alternating take."""
+    technique = technique_json(hear_technique(hand(drive=3, contrast_db=7.0)))
+    lines = words_of(_body(technique=technique), width=80).splitlines()
+    at = lines.index("  How the drive sounds, with the range of four chances in five:")
+    assert [line[2:33].rstrip() for line in lines[at + 1 : at + 8]] == [
+        "2nd stroke below the accent",
+        "3rd stroke below the accent",
+        "accent above the taps",
+        "decay from tap to tap",
+        "lateness after the accent",
+        "growth of the taps",
+        "growth of the gaps in a drive",
+    ]
+    assert re.fullmatch(r"  2nd stroke below the accent +7\.\d dB   6\.\d to 7\.\d", lines[at + 1])
+    assert max(map(len, lines)) <= 80
+    both = {"hands": {"left": technique, "right": technique | {"taps_db": []}}}
+    text = words_of(_body(technique=both, hand="alternating"), width=80)
+    assert text.count("3rd stroke below") == 1
+    for whose in ("left", "right"):
+        assert f"  How the drive of the {whose} hand sounds" in text
 
 
 def test_a_line_for_many():

@@ -1,14 +1,18 @@
 """A reading in words for a page: figures with their units, each with what it says."""
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
+
+from loosehand.parts.place_words import PLACE_NAMES
 
 __all__ = [
     "FigureInWords",
     "chance_in_words",
     "evenness_figures",
     "hand_in_words",
+    "hand_place_names",
     "hold_figures",
+    "leading_hand",
     "place_names",
     "recording_figures",
     "way_of_tiring",
@@ -16,12 +20,6 @@ __all__ = [
 
 Json = dict[str, Any]
 
-_PLACE_NAMES = {
-    1: ("1",),
-    2: ("1", "&"),
-    3: ("1", "trip", "let"),
-    4: ("1", "e", "&", "a"),
-}
 _CHANCES = (
     # Lowest chance for each wording. Chosen, common practice, no source.
     (0.9, "very likely right"),
@@ -77,7 +75,43 @@ def hand_in_words(hand: str | None) -> str:
 def place_names(places_per_count: int) -> tuple[str, ...]:
     """Names of the places of a count, as players say them."""
     numbers = tuple(str(place + 1) for place in range(places_per_count))
-    return _PLACE_NAMES.get(places_per_count, numbers)
+    return ("1", *PLACE_NAMES.get(places_per_count, numbers)[1:])
+
+
+def leading_hand(body: Json) -> Literal["left", "right"] | None:
+    """The hand of an alternating take that plays place 0; None where it cannot be told.
+
+    Examples
+    --------
+    >>> stroke = {"hand": "left", "place": 1}
+    >>> leading_hand({"hand": "alternating", "places_per_count": 4, "strokes": [stroke]})
+    'right'
+    """
+    if body["hand"] != "alternating" or body["places_per_count"] % 2:
+        return None
+    for stroke in body["strokes"]:
+        if stroke["place"] is not None and stroke["hand"] is not None:
+            return "left" if (stroke["hand"] == "left") == (stroke["place"] % 2 == 0) else "right"
+    return None
+
+
+def hand_place_names(body: Json, hand: str) -> tuple[str, ...]:
+    """Names of the places of a count that one hand of an alternating take has.
+
+    Parameters
+    ----------
+    body : the reading as JSON
+    hand : left or right
+
+    Returns
+    -------
+    names : of every second place of the count, as players say them; numbers of the hand's own grid
+        where it cannot be told which hand leads
+    """
+    places, leads = body["places_per_count"], leading_hand(body)
+    if leads is None:
+        return tuple(str(place + 1) for place in range(max(places // 2, 1)))
+    return place_names(places)[0 if hand == leads else 1 :: 2]
 
 
 def chance_in_words(chance: float) -> str:

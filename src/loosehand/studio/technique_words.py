@@ -1,10 +1,13 @@
 """Technique as heard, in a sentence or two, for the terminal and the page of a take."""
 
+from dataclasses import dataclass
 from typing import Any
 
-from loosehand.studio.take_words import place_names
+from loosehand.judge.drive_figures import DriveFigure, drive_figures
+from loosehand.judge.main_fault import PLACE_FAULT_UNITS
+from loosehand.studio.take_words import hand_place_names, place_names
 
-__all__ = ["is_of_older_kind", "technique_sentences"]
+__all__ = ["DriveSound", "drive_sounds", "is_of_older_kind", "technique_sentences"]
 
 Json = dict[str, Any]
 
@@ -23,7 +26,22 @@ _SENTENCES = {
     "decay too steep": "From first tap to last the level falls by {} more than is common.",
     "accents weak": "The accents hardly stand out: they lie {} below what is common.",
 }
+_MINUS = "\N{MINUS SIGN}"
 _CANNOT_TELL = "How many strokes come on a drive cannot be told."
+
+
+@dataclass(frozen=True)
+class DriveSound:
+    """How the drive of one hand sounds.
+
+    Attributes
+    ----------
+    hand : left or right, None in a take of one hand
+    rows : name of each figure that is known, the figure with its unit, its range
+    """
+
+    hand: str | None
+    rows: tuple[tuple[str, str, str], ...]
 
 
 def technique_sentences(body: Json) -> list[str]:
@@ -40,13 +58,52 @@ def technique_sentences(body: Json) -> list[str]:
     technique = body.get("technique")
     if not technique:
         return []
-    places = body["places_per_count"]
     if "hands" not in technique:
-        said = _of_hand(technique, places)
+        said = _of_hand(technique, place_names(body["places_per_count"]))
         return [said] if said else []
     hands = ((name, technique["hands"][name]) for name in ("left", "right"))
-    both = ((name, _of_hand(hand, max(places // 2, 1))) for name, hand in hands)
+    both = ((name, _of_hand(hand, hand_place_names(body, name))) for name, hand in hands)
     return [f"{name.capitalize()} hand: {said[0].lower()}{said[1:]}" for name, said in both if said]
+
+
+def drive_sounds(body: Json) -> list[DriveSound]:
+    """Figures of how each hand's drive sounds, each with the range of four chances in five.
+
+    Parameters
+    ----------
+    body : the reading as JSON
+
+    Returns
+    -------
+    sounds : one for one hand, one for each hand of an alternating take; none where nothing is known
+    """
+    technique = body.get("technique") or {}
+    hands = technique.get("hands", {None: technique})
+    sounds = [
+        DriveSound(name, _rows(drive_figures(hands[name])))
+        for name in (None, "left", "right")
+        if name in hands
+    ]
+    return [sound for sound in sounds if sound.rows]
+
+
+def _rows(figures: tuple[DriveFigure, ...]) -> tuple[tuple[str, str, str], ...]:
+    """Figures that are known; of a drive of two the one tap is the contrast and stands once."""
+    known = [each for each in figures if each.told is not None]
+    if sum("stroke below" in each.name for each in known) == 1:
+        known = [each for each in known if "stroke below" not in each.name]
+    return tuple((each.name, f"{_decimal(each.told)} {each.unit}", _range(each)) for each in known)
+
+
+def _range(figure: DriveFigure) -> str:
+    if figure.low80 is None or figure.high80 is None:
+        return ""
+    return f"{_decimal(figure.low80)} to {_decimal(figure.high80)}"
+
+
+def _decimal(value: float | None) -> str:
+    """A figure with one decimal and a true minus, nought without one; empty where there is none."""
+    return "" if value is None else f"{round(value, 1) + 0.0:.1f}".replace("-", _MINUS)
 
 
 def is_of_older_kind(body: Json) -> bool:
@@ -57,24 +114,31 @@ def is_of_older_kind(body: Json) -> bool:
     body : the reading as JSON
     """
     technique = body.get("technique") or {}
+    if not technique and body["hand"] == "alternating" and not _hands_were_told(body):
+        return False
     hands = technique.get("hands", {"": technique}).values()
     return bool(body["count_held"]) and not all("doubtful_fault" in hand for hand in hands)
 
 
-def _of_hand(technique: Json, places_per_count: int) -> str:
-    """Say what was heard of one hand; empty where too few strokes were."""
+def _hands_were_told(body: Json) -> bool:
+    """Whether left and right could be told; where not, no version has a technique for them."""
+    return (body["evenness"].get("hands") or {}).get("left") is not None
+
+
+def _of_hand(technique: Json, names: tuple[str, ...]) -> str:
+    """Say what was heard of one hand, whose places have names; empty where too few strokes were."""
     drive = technique["drive_length"]
     if drive is None:
         return ""
     main, doubtful = technique["main_fault"], technique.get("doubtful_fault")
     parts = [_drive(drive, technique["contrast_db"]["told"])]
     if drive["strokes"] not in (3, 4):
-        parts += _push_pull(technique, places_per_count)
+        parts += _push_pull(technique, len(names))
     if main is not None:
         cure = f" To try: {main['cure']}" if main.get("cure") else ""
-        parts.append(f"{_fault(main, places_per_count)}{cure}")
+        parts.append(f"{_fault(main, names)}{cure}")
     if doubtful is not None:
-        parts.append(_doubt(doubtful, _fault(doubtful, places_per_count)))
+        parts.append(_doubt(doubtful, _fault(doubtful, names)))
     return " ".join(parts)
 
 
@@ -108,17 +172,18 @@ def _push_pull(technique: Json, places_per_count: int) -> list[str]:
 
 def _unit(fault: Json) -> str:
     """Unit of a fault; older readings do not say it, and name places alone."""
-    return fault.get("unit") or ("ms" if fault["kind"] in ("late", "early") else "dB")
+    return fault.get("unit") or PLACE_FAULT_UNITS[fault["kind"]]
 
 
-def _fault(fault: Json, places_per_count: int) -> str:
+def _fault(fault: Json, names: tuple[str, ...]) -> str:
     """Say what is off."""
     effect = f"{fault['effect']:.1f} {_unit(fault)}"
     if fault["place"] is None:
         return _SENTENCES[fault["kind"]].format(effect)
-    names = place_names(places_per_count)
-    place = names[fault["place"]] if fault["place"] < len(names) else str(fault["place"] + 1)
-    return f"The {place} is {effect} {fault['kind']}."
+    name = names[fault["place"]]
+    # The first place is 1 by either way of naming, the last a number only where all are.
+    place = f"Place {name}" if names[-1].isdigit() else f"The {name}"
+    return f"{place} is {effect} {fault['kind']}."
 
 
 def _doubt(fault: Json, sentence: str) -> str:

@@ -3,7 +3,7 @@
 from typing import Any
 
 from loosehand.studio.take_words import place_names, way_of_tiring
-from loosehand.studio.technique_words import technique_sentences
+from loosehand.studio.technique_words import drive_sounds, technique_sentences
 
 __all__ = ["line_of", "words_of"]
 
@@ -27,7 +27,8 @@ def words_of(body: Json, *, width: int) -> str:
 
     parts = [textwrap.fill(_paragraph(body), width)]
     parts += [textwrap.fill(sentence, width) for sentence in technique_sentences(body)]
-    parts += [part for part in (_place_table(body), _strokes_line(body)) if part]
+    tables = (_drive_table(body), _place_table(body), _strokes_line(body))
+    parts += [part for part in tables if part]
     quality = body["quality"]
     for head, sentences in (("Note", quality["notes"]), ("Assumed", quality["assumed"])):
         parts += [
@@ -104,6 +105,16 @@ def _tiring_sentence(tiring: Json) -> str:
     """Say where the hand left its early range."""
     way = way_of_tiring(tiring)
     return f"From count {tiring['onset_count']} on it gets {way} than it began."
+
+
+def _drive_table(body: Json) -> str:
+    """Lay out how the drive of each hand sounds."""
+    lines: list[str] = []
+    for sound in drive_sounds(body):
+        hand = f" of the {sound.hand} hand" if sound.hand else ""
+        lines.append(f"  How the drive{hand} sounds, with the range of four chances in five:")
+        lines += [f"  {name:<31}{told:>16}   {span}".rstrip() for name, told, span in sound.rows]
+    return "\n".join(lines)
 
 
 def _place_table(body: Json) -> str:

@@ -16,10 +16,16 @@ from sqlalchemy import text
 
 from loosehand.batch.hear_file import hear_file
 from loosehand.hear.heard import ListenRequest
+from loosehand.judge.read_take import read_take
+from loosehand.judge.technique import hear_technique
+from loosehand.judge.technique_json import technique_json
 from loosehand.studio.filing import delete_sound
 from loosehand.studio.take_sheet import load_take
 from loosehand.web.plots.take_axis import TimeAxis
 from tests.cli.conftest import write_midi
+from tests.hear.scenes import request
+from tests.judge.held_scenes import hand
+from tests.judge.test_read_take import heard_of
 from tests.project_files import PACKAGE
 from tests.studio.take_scenes import (
     COUNT_S,
@@ -114,6 +120,37 @@ def test_the_technique_as_heard(studio, client):
     assert "Technique as heard An accent comes on every fourth stroke" in words
     assert "6.5 dB above the others" in words
     assert "Technique as heard" not in words_of(client.get("/take/2"))
+
+
+def test_how_the_drive_sounds(studio, client):
+    """A small table tells each figure of the drive with its range, whatever the main fault."""
+    technique = technique_json(hear_technique(hand(drive=4, contrast_db=7.0, decay_db=1.0)))
+    assert technique["main_fault"] is None
+    file_sound(studio, body=heard_take() | {"technique": technique})
+    file_sound(studio, body=heard_take() | {"technique": technique | {"taps_db": []}})
+    text = client.get("/take/1").text
+    table = text.split('class="figure drive-sound"')[1].split("</table>")[0]
+    assert "<caption>How the drive sounds</caption>" in table
+    assert table.count('<th scope="row">') == 8
+    for name in (
+        "4th stroke below",
+        "decay from tap to tap",
+        "lateness after",
+        "growth of the gaps",
+    ):
+        row = table.split(f'<th scope="row">{name}')[1].split("</tr>")[0]
+        assert re.search(
+            r"<td>.?\d+\.\d (dB|ms)( a minute)?</td><td>.?\d+\.\d to .?\d+\.\d</td>", row
+        )
+    older = client.get("/take/2").text.split("drive-sound")[1].split("</table>")[0]
+    assert "stroke below the accent" not in older
+    assert "accent above the taps" in older
+
+
+def test_a_take_without_a_drive_has_no_table_of_it(studio, client):
+    """Of single strokes nothing is known of a drive, so there is no table."""
+    file_sound(studio, body=heard_take() | {"technique": technique_json(hear_technique(hand()))})
+    assert "drive-sound" not in client.get("/take/1").text
 
 
 def test_a_take_read_by_an_older_version_says_how_to_hear_it_again(studio, client):
@@ -304,6 +341,27 @@ def test_hands_apart(studio, client, tmp_path):
     assert 'id="plot-asynchrony-left"' in answer.text
     assert 'id="plot-asynchrony-right"' in answer.text
     assert "Hands alternating at 120" in words_of(answer)
+
+
+@pytest.mark.parametrize("leads", ["right", "left"])
+def test_the_places_of_each_hand_have_their_names_in_the_count(studio, client, leads):
+    """The hand that leads has 1 and &, the other e and a; its late a is drawn as late there."""
+    stroke = np.arange(120)
+    late_s = np.where(stroke % 4 == 3, 0.02, 0.0)
+    heard = heard_of(2.0 + 0.15 * stroke + late_s)
+    reading = read_take(
+        heard, request(hand="alternating"), leads_with=leads, measurement_sd_s=0.0006
+    )
+    file_sound(studio, body=reading.to_json(), hand="alternating")
+    text = client.get("/take/1").text
+    follows = "left" if leads == "right" else "right"
+    plots = {
+        hand: text.split(f'id="plot-timing-{hand}"')[1].split("</svg>")[0]
+        for hand in ("left", "right")
+    }
+    names = {hand: re.findall(r'place-word middle">([^<]*)<', plots[hand]) for hand in plots}
+    assert names == {leads: ["1", "&amp;"], follows: ["e", "a"]}
+    assert "e: -10.0 ms; a: +10.0 ms" in plots[follows]
 
 
 # ------------------------------------------------------------------ the sound

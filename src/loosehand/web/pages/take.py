@@ -22,11 +22,12 @@ from loosehand.studio.take_sound import CountTimes, TakeSound, waveform, with_cl
 from loosehand.studio.take_words import (
     evenness_figures,
     hand_in_words,
+    hand_place_names,
     hold_figures,
     place_names,
     recording_figures,
 )
-from loosehand.studio.technique_words import is_of_older_kind, technique_sentences
+from loosehand.studio.technique_words import drive_sounds, is_of_older_kind, technique_sentences
 from loosehand.web.desk import desk_of, page
 from loosehand.web.live.said import void_reason
 from loosehand.web.pages.take_part import against_part
@@ -204,6 +205,7 @@ def _heard(sheet: TakeSheet, zone: tzinfo | None) -> Json:
         "hold_words": hold_figures(body),
         "evenness_words": _evenness_words(body),
         "technique_words": technique_sentences(body),
+        "drive_sounds": drive_sounds(body),
         "older_version": _older_version(sheet, body),
         "recording_words": recording_figures(body),
         "counts": [(figure, figure.count <= (sheet.count_held or 0)) for figure in figures],
@@ -301,17 +303,17 @@ def _place_plots(body: Json) -> dict[str, Markup]:
     """Timing and level by place: of all strokes, or of each hand of an alternating take."""
     evenness, places = body["evenness"], body["places_per_count"]
     hands = evenness.get("hands") or {}
-    streams = {hand: (hands.get(hand) or {}, max(places // 2, 1)) for hand in _HANDS}
-    streams["all"] = (evenness, places)
+    streams = {hand: (hands.get(hand) or {}, hand_place_names(body, hand)) for hand in _HANDS}
+    streams["all"] = (evenness, place_names(places))
     return {
         f"{kind}_{name}": draw_places(
             own["places"],
-            place_names(count),
+            names,
             kind=kind,
             name=f"{kind}-{name}",
             title=f"{kind.capitalize()} by place{'' if name == 'all' else f', {name} hand'}",
         )
-        for name, (own, count) in streams.items()
+        for name, (own, names) in streams.items()
         if own.get("places")
         for kind in ("timing", "level")
     }
