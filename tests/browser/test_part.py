@@ -193,3 +193,62 @@ def test_the_sound_of_a_part_is_played(live_server, open_page):
     length_s = found.page.evaluate("() => document.querySelector('audio').duration")
     assert 12 * 60 / 90 < length_s < 12 * 60 / 90 + 3
     assert found.troubles == []
+
+
+def sound_length_s(page):
+    """How long the sound in the page's player lasts, once it is known."""
+    page.wait_for_function(
+        "() => document.getElementById('sound').duration > 0", timeout=LONGEST_MS
+    )
+    return page.evaluate("() => document.getElementById('sound').duration")
+
+
+def test_a_change_that_is_not_saved_is_heard(live_server, open_page):
+    """A stroke is changed and Listen is pressed: the player plays that text, the part stays."""
+    number, found = part_page(live_server, open_page)
+    page = found.page
+    page.focus(".staff-pieces")
+    page.keyboard.press("ArrowRight")
+    page.keyboard.press("Enter")
+    until_text(page, r"RH hat +xxx\.")
+    assert "press Listen to hear it as it stands" in page.text_content("#sound-said")
+    page.click(".text-side [data-listen=all]")
+    assert sound_length_s(page) > 12 * 60 / 90
+    assert "/part/heard/" in page.get_attribute("#sound", "src")
+    assert page.text_content("#sound-said").startswith("As the text stands above, not saved yet")
+    page.wait_for_function(
+        "() => document.querySelector('.text-side [data-listen]').textContent === 'Stop'",
+        timeout=LONGEST_MS,
+    )
+    page.click(".text-side [data-listen=all]")
+    assert page.evaluate("() => document.getElementById('sound').paused")
+    assert load_part(live_server.desk.studio, number).text == TINY
+    assert found.troubles == []
+
+
+def test_the_section_of_the_caret_is_heard(live_server, open_page):
+    """One bar of the second section and four counts before it, at 90."""
+    _, found = part_page(live_server, open_page, TINY + "[b]\nRH hat   x... x... x... x...\n")
+    page = found.page
+    page.focus("#text")
+    page.keyboard.press("Control+End")
+    page.click("[data-listen=section]")
+    assert 8 * 60 / 90 < sound_length_s(page) < 8 * 60 / 90 + 3
+    assert page.text_content("#sound-said").startswith("Section 2 as it is saved")
+    assert found.troubles == []
+
+
+def test_a_fault_is_said_and_nothing_is_played(live_server, open_page):
+    """Listen on a text that cannot be read says so, and the player keeps what it had."""
+    _, found = part_page(live_server, open_page)
+    page = found.page
+    before = page.get_attribute("#sound", "src")
+    page.fill("#text", TINY.replace("x.x. x.x.\n", "x.x. x.z.\n"))
+    page.click(".text-side [data-listen=all]")
+    page.wait_for_selector("#problem .say", timeout=LONGEST_MS)
+    page.wait_for_function(
+        "() => document.getElementById('sound-said').textContent.startsWith('Not heard')",
+        timeout=LONGEST_MS,
+    )
+    assert page.get_attribute("#sound", "src") == before
+    assert found.troubles == []

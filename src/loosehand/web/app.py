@@ -30,6 +30,7 @@ from loosehand.web.pages import (
     compare,
     part,
     part_files,
+    part_listen,
     part_ways,
     parts,
     phone,
@@ -48,6 +49,7 @@ __all__ = ["make_app"]
 _HERE = Path(__file__).parent
 _LEAST_TO_ZIP_BYTES = 600
 _CLEAR_AWAY_EVERY_S = 2.0
+_MOST_TEXTS_HEARD = 8
 
 
 def make_app(
@@ -93,6 +95,7 @@ def make_app(
         lifespan=_running,
     )
     app.state.sittings = Sittings(studio, hearing=hearing, now=now)
+    app.state.heard_texts = part_listen.HeardTexts(most=_MOST_TEXTS_HEARD)
     app.state.desk = Desk(studio, hearing, now, templates, pairing, network, refit)
     return app
 
@@ -137,6 +140,7 @@ def _routes() -> list[BaseRoute]:
         *parts.ROUTES,
         *part.ROUTES,
         *part_files.ROUTES,
+        *part_listen.ROUTES,
         *part_ways.ROUTES,
         *compare.ROUTES,
         *phone.ROUTES,

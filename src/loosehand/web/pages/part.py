@@ -25,6 +25,7 @@ from loosehand.studio.parts_store import (
 from loosehand.web.desk import desk_of, page
 from loosehand.web.limited_body import limited
 from loosehand.web.pages.part_files import file_name_of
+from loosehand.web.pages.part_listen import address_to_hear, heard_texts_of
 from loosehand.web.pages.part_staff import StaffAsked, staff_of, width_asked
 from loosehand.web.pages.part_view import Problem, at_asked, figures_of, problem_of
 from loosehand.web.statuses import http_status
@@ -48,13 +49,13 @@ def _part(request: Request) -> Response:
 
 
 async def _post(request: Request) -> Response:
-    """Save what was typed, or draw it without saving."""
+    """Save what was typed, or draw it, or have it heard, without saving."""
     return await run_in_threadpool(_save_or_draw, request, await _words_of(request))
 
 
 def _save_or_draw(request: Request, words: Words) -> Response:
     desk, stored, text = desk_of(request), _stored(request), _text_of(words)
-    if words.get("act") == "draw":
+    if words.get("act") in {"draw", "listen"}:
         return _laid_out(request, stored, text, words=words)
     try:
         seen = _whole(words.get("version", ""), field="version")
@@ -96,6 +97,7 @@ def _laid_out(
         "text": text,
         "is_kept": text == stored.text,
         "other": stored.text if isinstance(error, Conflict) else None,
+        "heard": _address_unsaved(request, stored, text),
         "most_characters": MOST_CHARACTERS,
         "file_name": file_name_of(stored.title, stored.part_id),
         "here": "parts",
@@ -115,6 +117,17 @@ def _takes_shown(request: Request, stored: StoredPart) -> dict[str, Any]:
         return shown | {"takes": None, "takes_player": None}
     takes = takes_of_part(studio, stored.part_id, player=player, most=_MOST_TAKES)
     return shown | {"takes": takes, "takes_player": player}
+
+
+def _address_unsaved(request: Request, stored: StoredPart, text: str) -> str | None:
+    """Where a text that is not saved is heard; None where the saved one is, or it cannot be."""
+    if text == stored.text:
+        return None
+    try:
+        part = check_part_text(text)
+        return address_to_hear(heard_texts_of(request), text, part, section="")
+    except InputError:
+        return None
 
 
 def _drawn(text: str, words: Words, *, fallback: str | None = None) -> dict[str, Any]:
@@ -192,6 +205,22 @@ def _edit_text(request: Request, words: Words) -> Response:
     )
 
 
+async def _listen(request: Request) -> Response:
+    """Say where a text is heard as it stands, or the sentence that refuses it."""
+    return await run_in_threadpool(_listen_to, request, await _words_of(request))
+
+
+def _listen_to(request: Request, words: Words) -> Response:
+    text = _text_of(words)
+    try:
+        part = check_part_text(text)
+        texts = heard_texts_of(request)
+        address = address_to_hear(texts, text, part, section=words.get("section", ""))
+    except InputError as error:
+        return _refused(problem_of(error, text))
+    return JSONResponse({"address": address, "problem": None})
+
+
 def _refused(problem: Problem) -> Response:
     """Say why; the page's script shows it, so it is an answer like any other."""
     said = {
@@ -244,6 +273,7 @@ def _whole(word: str, *, field: str) -> int:
 ROUTES = [
     Route("/part/draw", _draw, methods=["POST"], name="part-draw"),
     Route("/part/edit", _edit, methods=["POST"], name="part-edit"),
+    Route("/part/listen", _listen, methods=["POST"], name="part-listen"),
     Route("/part/{part_id:int}", _part, name="part"),
     Route("/part/{part_id:int}", _post, methods=["POST"], name="part-save"),
     Route("/part/{part_id:int}/delete", _delete, methods=["POST"], name="part-delete"),

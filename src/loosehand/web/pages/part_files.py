@@ -17,7 +17,15 @@ from loosehand.studio.parts_store import load_part
 from loosehand.web.desk import desk_of
 from loosehand.web.wav_answer import byte_range
 
-__all__ = ["FORMS", "MOST_BYTES", "ROUTES", "file_name_of", "part_of_file"]
+__all__ = [
+    "FORMS",
+    "MOST_BYTES",
+    "ROUTES",
+    "file_name_of",
+    "part_of_file",
+    "section_asked",
+    "sound_answer",
+]
 
 MOST_BYTES = 8_000_000
 """Size of the largest file that is taken in (ours): a score of a whole evening is smaller."""
@@ -125,9 +133,25 @@ def _endings() -> str:
 
 
 def _sound(request: Request) -> Response:
-    """The part as it sounds, with a click: all of it, or the range of bytes that was asked for."""
-    stored = load_part(desk_of(request).studio, request.path_params["part_id"])
-    data = _played(stored.text, _section_asked(request.query_params.get("section")))
+    """The part as it was last saved, as it sounds."""
+    return sound_answer(
+        request, load_part(desk_of(request).studio, request.path_params["part_id"]).text
+    )
+
+
+def sound_answer(request: Request, text: str) -> Response:
+    """Give out a part as it sounds, with a click: all of it, or the range that was asked for.
+
+    Parameters
+    ----------
+    request : may ask for a range of bytes, and for one section
+    text : of the part
+
+    Raises
+    ------
+    InputError   if the section is no number, or the part cannot be played
+    """
+    data = _played(text, section_asked(request.query_params.get("section")))
     size = len(data)
     headers = {"accept-ranges": "bytes"}
     asked = request.headers.get("range")
@@ -142,8 +166,8 @@ def _sound(request: Request) -> Response:
     return Response(data[first:end], 206, media_type="audio/wav", headers=headers)
 
 
-def _section_asked(word: str | None) -> int | None:
-    """Section that is to be heard, from 1 as it is said; from 0 as it is kept."""
+def section_asked(word: str | None) -> int | None:
+    """Section to be heard, from 1 as it is said, from 0 as it is kept. Raises InputError."""
     if not word:
         return None
     if not (word.isascii() and word.isdigit() and len(word) < 7 and int(word) > 0):

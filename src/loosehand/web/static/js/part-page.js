@@ -1,6 +1,7 @@
 // @ts-check
 // A part's page: the staff is drawn while the text is typed, and the text follows the staff.
 
+import { wireListen } from "./part-listen.js";
 import { EDIT_KEYS, kept, moved, said, strokeAt } from "./part-select.js";
 import { barsOf, mark, pointed, showSection } from "./part-staff.js";
 import { placeMark, sayProblem, sectionOf } from "./part-text.js";
@@ -27,6 +28,9 @@ const state = {
   width: 0,
 };
 let turn = Promise.resolve();
+const sayChanged = wireListen({
+  ask: (words) => ask("/part/listen", words), section: sectionNow, take, isKept,
+});
 
 function pieces() {
   return /** @type {HTMLElement | null} */ (box.querySelector(".staff-pieces"));
@@ -183,7 +187,15 @@ function isKept() {
   return area.value === state.savedText;
 }
 
+/** The section that is worked on, from 0: of the place on the staff, else of the text's caret. */
+function sectionNow() {
+  const bar = state.isChosen && document.activeElement !== area ? state.bars[state.at.index] : null;
+  return bar ? bar.section : sectionOf(area.value, area.selectionEnd);
+}
+
+/** Say what a change has left behind. */
 function sayKept() {
+  sayChanged();
   element("kept").textContent = isKept() ? "Saved." : "Not saved yet.";
 }
 
