@@ -12,12 +12,13 @@ import tempfile
 import threading
 from collections.abc import Iterator, Sequence
 from contextlib import closing, contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from io import BytesIO, StringIO
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
 from rich.console import Console
 from rich.text import Text
 
@@ -48,7 +49,8 @@ class Shot:
     ----------
     name : of the file, without its ending
     address : of the page; ``{workout}`` and ``{round}`` stand for workouts that wait to be
-        played, the second without a warm-up
+        played, the second without a warm-up, and ``{part_take}`` for a take of a part, which is
+        made for its picture: the other pictures, which come before it, do not show it
     size : of the window, width and height in pixels
     theme : light or dark
     at_count : on the stand, the count of a round that is played for the picture; None for none
@@ -81,7 +83,22 @@ SHOTS = (
     Shot("compare", "/compare?one=1&other=3", WIDE, "light"),
     Shot("phone", "/phone", WIDE, "light"),
     Shot("send-narrow", "/send?player=Nerys", NARROW, "dark"),
+    Shot("take-of-part", "/take/{part_take}", WIDE, "light"),
 )
+GROOVE = """\
+title: Evening groove
+tempo: 104
+meter: 4/4
+grid: 4
+
+[verse] x16 mf
+RH hat    Xxxx Xxxx Xxxx Xxxx
+LH snare  .... X..g .... X...
+RF kick   x... ..x. x.x. ....
+"""
+GROOVE_COUNTS, BAR_PLACES = 64, 16
+MISSED_PLACE, MISSED_SHARE = 12, 0.8
+UNASKED_PLACE, UNASKED_SHARE = 6, 0.3
 WORDS = ("demo", "--studio", "demo")
 COLUMNS = 88
 SVG_FORMAT = """\
@@ -177,9 +194,62 @@ def workout_that_waits(studio: "Studio", *, warm_up: bool) -> str:
     return begin_workout(studio, Workout(DEMO_PLAYER, setting, rounds), now=datetime.now(UTC))
 
 
+def groove_played() -> bytes:
+    """Return the recording of a simulated player who plays the groove, not all accents of it."""
+    from loosehand.players.codec import encode
+    from loosehand.players.people import draw_player
+    from loosehand.players.play import TakePlan, play
+    from loosehand.players.recipe import draw_recipe
+    from loosehand.players.sound import render
+
+    rng = np.random.default_rng(20261126)
+    plan = TakePlan(
+        tempo_bpm=104.0,
+        places_per_count=4,
+        hand="right",
+        counts=GROOVE_COUNTS,
+        failure=None,
+        failure_count=None,
+        slips=0,
+        count_in_counts=4,
+        downbeat_every=4,
+        clicks_per_count=1,
+        before_s=1.0,
+        clock_ppm=0.0,
+    )
+    player = replace(draw_player(rng), technique="whip fours", accent_db=9.0)
+    done = play(player, plan, rng)
+    place, chance = done.stroke_place % BAR_PLACES, rng.random(done.stroke_place.size)
+    is_missed = (place == MISSED_PLACE) & (chance < MISSED_SHARE)
+    is_unasked = (place == UNASKED_PLACE) & (chance < UNASKED_SHARE)
+    level_db = done.level_db - 12.0 * is_missed + 9.0 * is_unasked
+    recipe = draw_recipe("clean_pad", rng)
+    samples, rate_hz = render(replace(done, level_db=level_db), recipe, rng)
+    return encode(samples, rate_hz, suffix=".wav", bit_rate=0)
+
+
+def take_of_a_part(browser: "Browser", url: str, studio: "Studio") -> str:
+    """Send a take of a part from the part's page, as a drummer would; return its number."""
+    from loosehand.studio.demo import DEMO_PLAYER
+    from loosehand.studio.parts_store import add_part
+
+    number = add_part(studio, GROOVE, player=DEMO_PLAYER, now=datetime.now(UTC))
+    with closing(browser.new_context()) as context:
+        page = context.new_page()
+        page.goto(f"{url}/send?part={number}")
+        page.set_input_files(
+            "input[name=file]",
+            {"name": "take.wav", "mimeType": "audio/wav", "buffer": groove_played()},
+        )
+        page.fill("input[name=technique]", "whip fours")
+        page.click("form.asked button.first")
+        page.wait_for_url("**/take/*")
+        return str(page.url.rsplit("/", 1)[1])
+
+
 @contextmanager
-def served_demo(folder: Path) -> Iterator[tuple[str, dict[str, str]]]:
-    """Serve the demo's pages; yield where they are, and the workouts that wait."""
+def served_demo(folder: Path) -> Iterator[tuple[str, dict[str, str], "Studio"]]:
+    """Serve the demo's pages; yield where they are, the workouts that wait, and the studio."""
     from loosehand.cli.hear_commands import hear_told
     from loosehand.studio.database import open_studio
     from loosehand.studio.demo import make_demo
@@ -210,6 +280,7 @@ def served_demo(folder: Path) -> Iterator[tuple[str, dict[str, str]]]:
                     "workout": workout_that_waits(studio, warm_up=True),
                     "round": workout_that_waits(studio, warm_up=False),
                 },
+                studio,
             )
         finally:
             server.stop()
@@ -274,11 +345,13 @@ def draw_pages(shots: Sequence[Shot]) -> None:
     if program is None:
         sys.exit("Chromium is missing: install it, then draw the pages.")
     with tempfile.TemporaryDirectory() as folder, served_demo(Path(folder) / "demo") as served:
-        url, workouts = served
+        url, known, studio = served
         with sync_playwright() as playwright:
             browser = playwright.chromium.launch(executable_path=program, args=list(BROWSER_WORDS))
             for shot in shots:
-                png = shot_of(browser, url + shot.address.format(**workouts), shot)
+                if "{part_take}" in shot.address:
+                    known["part_take"] = take_of_a_part(browser, url, studio)
+                png = shot_of(browser, url + shot.address.format(**known), shot)
                 small = in_few_colours(png)
                 (PICTURES / f"{shot.name}.png").write_bytes(small)
                 print(f"{shot.name}.png  {len(small) / 1000:.0f} kB")
