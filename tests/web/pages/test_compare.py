@@ -4,7 +4,11 @@ import re
 
 import pytest
 
+from loosehand.judge.technique import hear_technique
+from loosehand.judge.technique_json import technique_json
+from tests.judge.held_scenes import hand
 from tests.judge.part_scenes import ACCENTS, TEXT
+from tests.judge.test_main_fault import trending
 from tests.studio.part_take_scenes import file_of_part, part_with_take
 from tests.studio.take_scenes import HELD, file_midi, file_sound, heard_take
 from tests.web.pages.page_forms import fields_without_label, forms_of
@@ -38,6 +42,27 @@ def test_two_takes_stand_side_by_side(takes):
     assert "Timing by place, two takes" in text
     assert "Level by place, two takes" in text
     assert "counts held" in text
+
+
+def test_how_the_drives_sound_side_by_side(studio, client):
+    """Each stroke of the drive and what changes over the take are drawn, and told in the table."""
+    fours = trending(hand(drive=4, contrast_db=7.0, decay_db=1.0), 4, gap_ms=-10.0)
+    for held in (fours, hand(drive=2, contrast_db=6.0), hand()):
+        technique = technique_json(hear_technique(held))
+        file_sound(studio, body=heard_take() | {"technique": technique})
+    text = client.get("/compare?one=1&other=2").text
+    level = text.split('id="plot-pair-drive-level"')[1].split("</svg>")[0]
+    change = text.split('id="plot-pair-drive-change"')[1].split("</svg>")[0]
+    for name in ("2nd stroke", "3rd stroke", "4th stroke", "accent above", "decay from"):
+        assert (name in level, name in change) == (True, False)
+    for name in ("lateness after", "growth of the taps", "growth of the gaps"):
+        assert (name in level, name in change) == (False, True)
+    row = text.split('<th scope="row">growth of the gaps in a drive')[1].split("</tr>")[0]
+    assert row.endswith("<td>plain</td>")
+    file_sound(studio, body=heard_take() | {"technique": {}})
+    assert "pair-drive" not in client.get("/compare?one=3&other=4").text
+    ids = re.findall(r' id="([^"]+)"', text)
+    assert len(ids) == len(set(ids))
 
 
 def test_the_other_way_round_the_difference_turns(takes):

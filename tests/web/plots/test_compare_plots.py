@@ -69,9 +69,11 @@ def test_counts_held_are_drawn_within_those_offered():
 def test_a_range_lies_around_its_figure():
     """The line of a figure goes from its low to its high bound; an unknown one is not drawn."""
     rows = [("decay", "dB", RangedFigure(-1.0, -2.0, 0.5), RangedFigure(None, None, None))]
-    picture = parsed(draw_figures(rows))
+    picture = parsed(draw_figures(rows, name="drive", title="The drive"))
     (line,) = [path.get("d") for path in picture.iter("path") if path.get("class") == "whisker"]
     left, right = (float(point.split(" ")[0]) for point in line[1:].split("L"))
     (dot,) = picture.findall("circle")
     assert (float(dot.get("cx")) - left) / (right - left) == pytest.approx(1.0 / 2.5, abs=0.01)
     assert picture.find("desc").text == "decay: -1.0 dB (-2.0 to +0.5) and not known."
+    assert picture.find("title").text == "The drive, two takes"
+    assert picture.get("id").endswith("pair-drive")

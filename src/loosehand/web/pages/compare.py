@@ -130,13 +130,28 @@ def _pictures(
     }
     if places and others and first["places_per_count"] == second["places_per_count"]:
         drawn |= {kind: draw_pair(places, others, names, kind=kind) for kind in ("timing", "level")}
+    return drawn | _drive_pictures(first, second)
+
+
+def _drive_pictures(first: dict[str, Any], second: dict[str, Any]) -> dict[str, Any]:
+    """How the drive sounds in both: in level, then lateness and what changes over the take."""
     drives = (drive_figures(body["technique"]) for body in (first, second))
-    ranged = [
-        (before.name, before.unit, _ranged(before), _ranged(after))
-        for before, after in zip(*drives, strict=True)
+    known = [
+        (one.name, one.unit, _ranged(one), _ranged(other))
+        for one, other in zip(*drives, strict=True)
+        if one.told is not None or other.told is not None
     ]
-    known = [row for row in ranged if row[2].told is not None or row[3].told is not None]
-    return drawn | ({"figures": draw_figures(known)} if known else {})
+    level = [row for row in known if row[1] == "dB"]
+    rest = [row for row in known if row[1] != "dB"]
+    parts = (
+        ("drive_level", level, "Level of the strokes of a drive"),
+        ("drive_change", rest, "Lateness after the accent, and how the drive changes"),
+    )
+    return {
+        key: draw_figures(rows, name=key.replace("_", "-"), title=title)
+        for key, rows, title in parts
+        if rows
+    }
 
 
 def _ranged(figure: DriveFigure) -> RangedFigure:

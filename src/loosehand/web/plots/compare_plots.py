@@ -102,23 +102,25 @@ def draw_holds(holds: Sequence[tuple[int | None, int]]) -> Markup:
     return _picture("pair-hold", (_WIDTH + 20, 100.0), "Counts held, two takes", f"{words}.", parts)
 
 
-def draw_figures(rows: Sequence[tuple[str, str, RangedFigure, RangedFigure]]) -> Markup:
+def draw_figures(
+    rows: Sequence[tuple[str, str, RangedFigure, RangedFigure]], *, name: str, title: str
+) -> Markup:
     """Draw figures with their ranges, each row on a scale of its own that holds nought.
 
     Parameters
     ----------
     rows : name, unit, and the figure of each take
+    name : of the picture, unlike that of any other on the page
+    title : what the figures are of
     """
     parts: list[str] = []
-    for index, (name, unit, *figures) in enumerate(rows):
-        parts += _figure_row(index * _ROW, name, unit, figures)
+    for index, (what, unit, *figures) in enumerate(rows):
+        parts += _figure_row(index * _ROW, what, unit, figures)
     words = "; ".join(
-        f"{name}: {_told(one, unit)} and {_told(other, unit)}" for name, unit, one, other in rows
+        f"{what}: {_told(one, unit)} and {_told(other, unit)}" for what, unit, one, other in rows
     )
     size = (_WIDTH + 20, _ROW * len(rows) + 6)
-    return _picture(
-        "pair-figures", size, "Figures with their ranges, two takes", f"{words}.", parts
-    )
+    return _picture(f"pair-{name}", size, f"{title}, two takes", f"{words}.", parts)
 
 
 _TAKE = ("first", "second")
