@@ -54,7 +54,7 @@ def test_an_accent_that_comes_unasked_again_and_again_is_named():
     assert often_unasked(bars_heard(heard())) == ""
     many = tuple(sorted(set(ACCENTS) | {17, 49, 81}))
     told = often_unasked(bars_heard(heard(accents=many)))
-    assert told == "One came unasked at 1 e 3 times."
+    assert told == "3 times one came unasked at 1 e."
     assert often_unasked([]) == ""
 
 

@@ -144,7 +144,7 @@ def often_unasked(bars: Sequence[BarHeard]) -> str:
     if not found:
         return ""
     times, words = max(found, key=lambda each: each[0])
-    return f"One came unasked at {words} {times} times."
+    return f"{times} times one came unasked at {words}."
 
 
 def told_in_words(heard: PartHeard) -> str:

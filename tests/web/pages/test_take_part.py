@@ -38,7 +38,7 @@ def test_a_take_stands_against_its_part(client, part):
     ]
     found = [text.index(each) for each in order]
     assert found == sorted(found)
-    assert f'href="/part/{part}"' in text
+    assert f'href="/part/{part}?player=Ines"' in text
     assert f'href="/send?part={part}&amp;limb=right%20hand&amp;player=Ines&amp;tempo=100"' in text
     assert "at the tempo of the part, 100" in text
 
