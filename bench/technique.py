@@ -31,8 +31,12 @@ from loosehand.batch.hear_file import hear_file
 from loosehand.hear.heard import ListenRequest
 from loosehand.judge.accents import accents_heard
 from loosehand.judge.evenness import HeldStrokes
+from loosehand.judge.part_fault import ACCENT_FAULT_KINDS
+from loosehand.judge.part_heard import hear_part
+from loosehand.judge.part_to_hear import part_to_hear
 from loosehand.judge.technique import hear_technique
 from loosehand.parts.techniques import TECHNIQUES
+from loosehand.parts.text import parse_part
 from loosehand.players.codec import encode
 from loosehand.players.people import draw_player
 from loosehand.players.play import play
@@ -42,10 +46,19 @@ from loosehand.players.takes import draw_plan
 
 FIRST_SEED = 530_000
 STROKES = {"singles": 1, "whip fours": 4, "whip threes": 3, "whip twos": 2, "push-pull": 2}
-KINDS = ("drive", "fault", "even", "push-pull", "accents", "taps")
+KINDS = ("drive", "fault", "even", "push-pull", "accents", "taps", "part")
 LATE_S, SOFT_DB = 0.008, 2.0
 PUSH_DB, PUSH_S = 1.5, 0.006
 SWELL_DB_PER_MINUTE, CRUSHED_S_PER_MINUTE = 3.0, 0.008
+LEFT_OUT, UNASKED = (0.0, 0.1, 0.3), 0.02
+GHOST_DB, SNARE_DB = -8.0, 8.0
+PART = """tempo: 100
+meter: 4/4
+grid: 4
+[a] x40
+RH hat   Xxgx .xXx xxgx .xgX | Xxxx .xgx xXxx .xxx
+RH snare .... x... .... x... | .... x... .... X...
+"""
 TAP_FAULTS = ("taps swell", "taps crushed")
 
 
@@ -97,7 +110,7 @@ def make(kind, rng):
         player = replace(player, accent_stretch_s=PUSH_S * side, accent_db=PUSH_DB * side)
         truth["strokes"] = 2
         plan = replace(plan, places_per_count=4)
-    if kind == "accents":
+    if kind in ("accents", "part"):
         player = replace(player, technique="singles")
         plan = replace(plan, places_per_count=4)
     if kind == "taps":
@@ -105,6 +118,8 @@ def make(kind, rng):
     done = play(player, plan, rng)
     if kind == "accents":
         done = with_accents(done, truth, rng)
+    if kind == "part":
+        done = of_part(done, truth, rng)
     if kind == "taps":
         done = with_taps(done, truth, rng)
     return plan, done, truth
@@ -164,6 +179,56 @@ def with_accents(done, truth, rng):
     return replace(done, level_db=done.level_db + level)
 
 
+def asked_of_part():
+    """What the part asks of the right hand; it is longer than any take."""
+    return part_to_hear(parse_part(PART), "right hand")
+
+
+def of_part(done, truth, rng):
+    """The part's levels, some of its accents left out, and some unasked where any are."""
+    asked, place = asked_of_part(), done.stroke_place
+    own = np.maximum(place, 0)
+    classes = [asked.classes[each] for each in asked.class_of_place]
+    part_db = np.array(
+        [GHOST_DB * each.ghost + SNARE_DB * (each.instrument == "snare") for each in classes]
+    )
+    due = (place >= 0) & np.isin(place, asked.accents)
+    share = float(rng.choice(LEFT_OUT))
+    hit = due & (rng.random(place.size) >= share)
+    wrong = (place >= 0) & ~due & (rng.random(place.size) < UNASKED * (share > 0))
+    contrast_db = float(rng.uniform(6.0, 10.0))
+    whole = np.arange(done.counts_offered * done.places_per_count)
+    missed = np.setdiff1d(whole[np.isin(whole, asked.accents)], place[hit])
+    truth |= {"left_out": share, "contrast_db": contrast_db, "missed": missed.tolist()}
+    truth |= {"unasked": place[wrong].tolist(), "came": place[hit].tolist()}
+    level = np.where(hit | wrong, 0.0, -contrast_db) + part_db[own] - SNARE_DB
+    return replace(done, level_db=done.level_db + level)
+
+
+def body_of(held):
+    """True strokes as the JSON of a reading has them."""
+    count, place = np.divmod(held.place_index, held.places_per_count)
+    rows = zip(count + 1, place, held.time_s, 1e3 * held.asynchrony_s, held.level_db, strict=True)
+    keys = ("count", "place", "time_s", "asynchrony_ms", "level_db")
+    strokes = [dict(zip(keys, (each.item() for each in row), strict=True)) for row in rows]
+    tempo_bpm = 60.0 / held.place_s / held.places_per_count
+    per_count = held.places_per_count
+    return {"strokes": strokes, "tempo_bpm": tempo_bpm, "places_per_count": per_count}
+
+
+def part_row(body, count_held):
+    """What is said of the accents of a part, and its main fault."""
+    found = hear_part(body, asked_of_part(), count_held=count_held)
+    row = {"part_main": found.main_fault and found.main_fault.kind, "end": found.held_places}
+    if found.accents is None:
+        return row
+    return row | {
+        "missed_heard": found.accents.missed_places.tolist(),
+        "unasked_heard": found.accents.false_places.tolist(),
+        "untold": found.accents.untold_places.size,
+    }
+
+
 def true_held(done):
     """True strokes of each hand, on its own grid."""
     hands = []
@@ -203,12 +268,13 @@ def heard_held(reading):
     )
 
 
-def hear(tier, plan, done, rng):
+def hear(tier, plan, done, rng, *, told_counts):
     """Render, code and hear a performance; the reading or None, and seconds of hearing."""
     recipe = draw_recipe(tier, rng)
     samples, rate = render(done, recipe, rng)
     data = encode(samples, rate, suffix=recipe.file.suffix, bit_rate=recipe.file.bit_rate)
-    request = ListenRequest(plan.tempo_bpm, plan.places_per_count, plan.hand, None, None)
+    counts = plan.counts if told_counts else None
+    request = ListenRequest(plan.tempo_bpm, plan.places_per_count, plan.hand, counts, None)
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / f"take{recipe.file.suffix}"
         path.write_bytes(data)
@@ -230,7 +296,8 @@ def run(job):
         told = [hear_technique(one) for one in hands]
         row["seconds"] = time.perf_counter() - start
     else:
-        reading, row["seconds"] = hear(job.tier, plan, done, rng)
+        told_counts = job.kind == "part"
+        reading, row["seconds"] = hear(job.tier, plan, done, rng, told_counts=told_counts)
         row["held"], row["offered"] = reading.count_held, done.counts_offered
         heard = reading.technique
         told = (
@@ -238,12 +305,17 @@ def run(job):
         )
         hands = [] if reading.grid is None else [heard_held(reading)]
     if job.kind == "accents" and hands and hands[0].place_index.size >= 16:
-        found = accents_heard(hands[0], truth["map"], 16)
+        found = accents_heard(
+            hands[0], truth["map"], 16, held_places=int(hands[0].place_index[-1]) + 1
+        )
         row |= {
             "hits_heard": found.hits,
             "due_heard": found.due,
             "false_heard": found.false_accents,
         }
+    if job.kind == "part":
+        body = body_of(hands[0]) if job.tier is None else reading.to_json()
+        row |= part_row(body, done.counts_offered if job.tier is None else reading.count_held)
     turn = 0
     if job.tier is not None and reading.grid is not None:
         off_s = reading.grid.first_count_s - done.first_count_s
@@ -307,6 +379,7 @@ def report(tier, kind, rows):
         "push-pull": report_push,
         "accents": report_accents,
         "taps": report_taps,
+        "part": report_part,
     }[kind](rows)
 
 
@@ -410,6 +483,29 @@ def report_accents(rows):
     )
     wrong = [abs(row["false_heard"] - row["false"]) for row in told]
     print(f"  false accents off by {np.mean(wrong):.2f} a take on average")
+
+
+def report_part(rows):
+    """Accents against a part, place by place, and the main fault of a take of it."""
+    told = [row for row in rows if "missed_heard" in row]
+    say("accents told at all", ("missed_heard" in row for row in rows))
+    for planted, heard, name in (
+        ("missed", "missed_heard", "accents left out, found"),
+        ("came", "missed_heard", "accents that came, called missed"),
+        ("unasked", "unasked_heard", "accents unasked, found"),
+    ):
+        own = [(place, row[heard]) for row in told for place in row[planted] if place < row["end"]]
+        say(name, (place in found for place, found in own))
+    wrong = [len(set(row["unasked_heard"]) - set(row["unasked"])) for row in told]
+    print(f"  plain strokes called unasked: {sum(wrong)}, {np.mean(wrong):.2f} a take")
+    for share in LEFT_OUT:
+        own = [row for row in told if row["left_out"] == share]
+        about = (row["part_main"] in ACCENT_FAULT_KINDS for row in own)
+        say(f"main fault is the accents', {share:.0%} left out", about)
+        others = Counter(row["part_main"] for row in own)
+        print(f"    named: {dict(others)}")
+    blind = (row["main"] is not None for row in told if row["left_out"] == 0.0)
+    say("without the part: a main fault where none was left out", blind)
 
 
 def main():

@@ -7,9 +7,11 @@ import pytest
 
 from loosehand.batch.hear_file import hear_file
 from loosehand.hear.heard import ListenRequest
+from loosehand.judge.part_fault import ACCENT_FAULT_KINDS, accents_fault
 from loosehand.judge.part_heard import hear_part, part_json
-from loosehand.judge.part_to_hear import part_to_hear
+from loosehand.judge.part_to_hear import PartToHear, part_to_hear
 from loosehand.parts.text import parse_part
+from tests.judge.held_scenes import hand
 from tests.judge.part_scenes import ACCENTS, HEAD, TEXT, write_accents, write_recording
 
 PART = parse_part(TEXT)
@@ -141,11 +143,176 @@ def test_another_start_is_asked_about(asked, tmp_path, counts, says):
     assert f"if the part began {says} than was heard" in told
 
 
+@pytest.mark.parametrize(("places", "says"), [(1, "1 place later"), (-2, "2 places earlier")])
+def test_accents_beside_their_places_are_asked_about(asked, tmp_path, places, says):
+    """Where they fit another place of the count: played there, or the click was heard elsewhere."""
+    moved = {place + places for place in asked.accents} - {-2}
+    body = a_take(tmp_path / "take.mid", moved).to_json()
+    heard = hear_part(body, asked, count_held=48)
+    assert (
+        f" They would fit {says} than the part has them: they were played there, or" in heard.told
+    )
+    assert heard.main_fault is None
+
+
 def test_a_start_that_fits_is_not_asked_about(asked, tmp_path):
     """Neither where accents came, nor where there are none at all."""
     for accents in (set(asked.accents), set()):
         told = accents_of_take(a_take(tmp_path / "take.mid", accents), asked)["told"]
         assert "would fit" not in told
+
+
+def test_accents_before_the_first_stroke_and_after_the_last_are_missed(asked, tmp_path):
+    """The first and the last accent of the part, silent, are due all the same."""
+    body = a_take(tmp_path / "take.mid", set(asked.accents)).to_json()
+    silent = [
+        stroke
+        for stroke in body["strokes"]
+        if (stroke["count"] - 1) * 4 + stroke["place"] not in (0, 191)
+    ]
+    accents = hear_part(body | {"strokes": silent}, asked, count_held=48).accents
+    assert (accents.due, accents.missed_places.tolist()) == (30, [0, 191])
+
+
+def take_of(lines, level_db_of, *, seed=1, repeats=8):
+    """A take of some lines, its levels made from instrument, ghost, dynamic and accent."""
+    text = f"{HEAD}{lines}" if "[" in lines else f"{HEAD}[a] x{repeats}\n{lines}"
+    asked = part_to_hear(parse_part(f"{text}\n"), "right hand")
+    held = hand(seed, strokes=asked.places)
+    of_place = [asked.classes[each] for each in asked.class_of_place]
+    level_db = held.level_db + [level_db_of(each) for each in of_place]
+    level_db[list(asked.accents)] += 7.0
+    strokes = [
+        {
+            "count": place // 4 + 1,
+            "place": place % 4,
+            "time_s": float(held.time_s[place]),
+            "asynchrony_ms": 1e3 * float(held.asynchrony_s[place]),
+            "level_db": float(level_db[place]),
+        }
+        for place in range(asked.places)
+    ]
+    body = {"places_per_count": 4, "tempo_bpm": 100.0, "strokes": strokes}
+    return asked, body, hear_part(body, asked, count_held=asked.counts)
+
+
+SECTIONS = "".join(
+    f"[{name}] x4 {dynamic}\nRH hat Xxxx xxxx xxXx xxxx\n"
+    for name, dynamic in (("a", "p"), ("b", "f"), ("c", "p"), ("d", "f"))
+)
+OTHER_LEVELS = [
+    ("RH snare Xggg xggg Xggg xggg", lambda each: -12.0 * each.ghost),
+    (
+        "RH hat Xxxx .xXx Xxxx .xxx\nRH snare .... x... .... x...",
+        lambda each: 10.0 * (each.instrument == "snare"),
+    ),
+    (SECTIONS, lambda each: 12.0 * (each.dynamic == "f")),
+]
+
+
+@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize(("lines", "level_db_of"), OTHER_LEVELS)
+def test_levels_that_the_part_asks_for_are_neither_unasked_nor_a_fault(lines, level_db_of, seed):
+    """Ghost notes, a louder drum, a louder section: all accents come, and nothing is off."""
+    asked, _, heard = take_of(lines, level_db_of, seed=seed)
+    assert (heard.accents.hits, heard.accents.due) == (len(asked.accents),) * 2
+    assert heard.accents.false_accents == 0
+    assert heard.main_fault is None
+    assert heard.technique.main_fault is None
+    assert heard.cure is None
+
+
+EMPTY = "... .... .... .... | .... .... .... .... | .... .... .... ...."
+
+
+def test_a_crash_on_the_first_place_of_a_section_is_not_unasked():
+    """Four strokes of a crash cannot be told of: with an accent neither due, nor else unasked."""
+    bars = "RH hat .xxx xxXx xxxx Xxxx | Xxxx xxxx xxxx xxxx | Xxxx xxXx xxxx Xxxx\nRH crash "
+    loud = [
+        take_of(
+            "".join(f"[{name}]\n{bars}{sign}{EMPTY}\n" for name in "abcd"),
+            lambda each: 14.0 * (each.instrument == "crash"),
+        )
+        for sign in "xX"
+    ]
+    for (asked, _, heard), untold in zip(loud, (0, 4), strict=True):
+        assert heard.accents.untold_places.size == untold
+        assert heard.accents.due == heard.accents.hits == len(asked.accents) - untold
+        assert heard.accents.false_accents == 0
+        assert heard.main_fault is None
+    told = loud[1][2].told
+    assert told.endswith(
+        " 4 more, on crash, cannot be told: fewer than 8 plain strokes alike were heard."
+    )
+    assert part_json(loud[1][2])["accents"]["untold"] == 4
+
+
+def test_accents_on_a_drum_that_has_nothing_else_cannot_be_told():
+    """A backbeat that is always accented: the accent or the drum, nobody can say."""
+    lines = "RH hat xxxx .xxx xxxx .xxx\nRH snare .... X... .... X..."
+    _, _, heard = take_of(lines, lambda each: 8.0 * (each.instrument == "snare"))
+    assert heard.accents is None
+    assert "cannot be told: each is asked for where the part has fewer than 8" in heard.told
+    assert heard.main_fault is None
+
+
+def test_what_was_stored_without_classes_is_heard_as_one():
+    """As before: a louder drum counts as an accent there."""
+    asked, body, _ = take_of(*OTHER_LEVELS[1])
+    stored = asked.to_json() | {"classes": [], "class_of_place": [], "last_bar_places": 0}
+    heard = hear_part(body, PartToHear.from_json(stored), count_held=asked.counts)
+    assert heard.accents.false_accents == 16
+
+
+def test_accents_missed_may_be_the_main_fault(asked, tmp_path):
+    """A third left out is named with its one cure, and the technique names no other."""
+    left_out = set(asked.accents[::3])
+    body = a_take(tmp_path / "take.mid", set(asked.accents) - left_out).to_json()
+    heard = hear_part(body, asked, count_held=48)
+    assert (heard.main_fault.kind, heard.technique.main_fault) == ("accents missed", None)
+    assert heard.cure == "Lower everything else; do not raise the accents."
+    told = part_json(heard)
+    assert (told["main_fault"]["kind"], told["main_fault"]["cure"]) == (
+        "accents missed",
+        heard.cure,
+    )
+    assert told["technique"]["main_fault"] is None
+
+
+def test_a_few_missed_are_no_fault(asked, tmp_path):
+    """Three of thirty are told, and no cure is."""
+    body = a_take(tmp_path / "take.mid", set(asked.accents) - {6, 38, 70}).to_json()
+    heard = hear_part(body, asked, count_held=48)
+    assert heard.accents.misses == 3
+    assert (heard.main_fault, heard.cure) == (None, None)
+
+
+def test_another_start_is_no_fault_of_the_accents(asked, tmp_path):
+    """Where the sentence asks about the start, no cure is told."""
+    body = a_take(tmp_path / "take.mid", {place + 4 for place in asked.accents}).to_json()
+    heard = hear_part(body, asked, count_held=48)
+    assert "if the part began 1 count later" in heard.told
+    assert heard.main_fault is None
+
+
+def test_a_fault_of_the_technique_that_is_larger_stays_the_main_one():
+    """A place that is 40 ms late stands above a few accents missed; only one is named."""
+    asked, body, _ = take_of("RH hat Xxxx xxXx Xxxx xxXx", lambda _: 0.0, repeats=12)
+    for stroke in body["strokes"]:
+        stroke["asynchrony_ms"] += 40.0 * (stroke["place"] == 3)
+        stroke["level_db"] -= 7.0 * (stroke["count"] % 4 == 1 and stroke["place"] == 0)
+    heard = hear_part(body, asked, count_held=48)
+    assert accents_fault(heard.accents).kind == "accents missed"
+    assert (heard.main_fault.kind, heard.main_fault.place) == ("late", 3)
+    assert heard.technique.main_fault == heard.main_fault
+    assert heard.cure is None
+
+
+def test_a_take_that_was_not_judged_has_no_technique(asked, tmp_path):
+    """Nor a main fault."""
+    body = a_take(tmp_path / "take.mid", set(asked.accents)).to_json()
+    told = part_json(hear_part(body, asked, count_held=None))
+    assert (told["technique"], told["main_fault"]) == (None, None)
 
 
 @pytest.mark.parametrize("tempo_bpm", [100.0, 80.0])
@@ -156,7 +323,9 @@ def test_a_phone_recording_tells_the_bars(asked, tmp_path, tempo_bpm):
     request = ListenRequest(tempo_bpm, 4, "right", asked.counts, None)
     reading = hear_file(tmp_path / "take.m4a", request)
     assert (reading.count_held, reading.to_json()["counts_offered"]) == (48, 48)
-    accents = accents_of_take(reading, asked)["accents"]
+    told = accents_of_take(reading, asked)
+    accents = told["accents"]
+    assert (told["main_fault"] or {}).get("kind") not in ("loud", *ACCENT_FAULT_KINDS)
     assert accents["missed_places"] == list(MISSED)
     assert accents["missed_bars"] == [1, 3, 3, 8]
     assert accents["false_places"] == list(UNASKED)

@@ -5,9 +5,11 @@ from dataclasses import replace
 import pytest
 
 from loosehand.errors import BadNotation, InputError
-from loosehand.judge.part_to_hear import PartToHear, limb_named, part_to_hear
+from loosehand.judge.part_to_hear import LevelClass, PartToHear, limb_named, part_to_hear
 from loosehand.parts.text import parse_part
 from tests.judge.part_scenes import ACCENTS, HEAD, LINES, TEXT
+
+HAND = "right hand"
 
 
 @pytest.fixture
@@ -30,7 +32,62 @@ def test_a_part_is_heard_up_to_the_first_gap():
         text = f"{HEAD}[verse] x4\n{LINES}[stop]\nRH hat {gap} xxxx xxxx\n"
         asked = part_to_hear(parse_part(text), "right hand")
         assert (asked.places, asked.bars) == (places, 9)
-        assert asked.is_whole == (places > 128)
+        assert (asked.is_whole, asked.is_last_bar_cut) == (False, places > 128)
+
+
+def test_a_last_bar_that_is_cut_is_not_whole():
+    """Twelve of its sixteen places are heard; a part whose bars all end in counts is whole."""
+    cut = part_to_hear(
+        parse_part(f"{HEAD}RH hat Xxxx xxxx xxxx xxxx | xxxx xxxx xxxx xxx.\n"), HAND
+    )
+    assert (cut.places, cut.last_bar_places, cut.is_last_bar_cut, cut.is_whole) == (
+        28,
+        16,
+        True,
+        False,
+    )
+    sevens = "tempo: 100\nmeter: 7/8 as 2+2+3\ngrid: 2\n[a] x7\nRH ride Xxxx xxxx xxxxxx\n"
+    assert part_to_hear(parse_part(sevens), HAND).is_last_bar_cut
+    assert part_to_hear(parse_part(sevens.replace("x7", "x8")), HAND).is_whole
+
+
+def test_each_place_has_a_class():
+    """Instrument, ghost or plain, dynamic; an accent has the class of a plain stroke there."""
+    text = f"{HEAD}[a] p\nRH hat Xxxx .xxx Xggx xxxx\nRH snare .... x... .... ....\n[b] f\n"
+    asked = part_to_hear(parse_part(text + "RH hat Xxxx xxxx xxxx xxxx\n"), HAND)
+    of_place = [asked.classes[each] for each in asked.class_of_place]
+    assert of_place[0] == of_place[1] == LevelClass("hat", False, "p")
+    assert of_place[4] == LevelClass("snare", False, "p")
+    assert of_place[9] == of_place[10] == LevelClass("hat", True, "p")
+    assert of_place[16] == of_place[31] == LevelClass("hat", False, "f")
+    assert (len(asked.classes), asked.ghosts) == (4, (9, 10))
+    assert len(set(asked.level_class.tolist())) == 4
+
+
+@pytest.mark.parametrize(
+    ("first", "says"),
+    [
+        ("1/8 as 1\ngrid: 2\n[p]\nRH hat xx", "a pick-up of 1/2 of a count"),
+        ("3/8 as 3\ngrid: 2\n[p]\nRH hat xxxxxx", "a pick-up of 3/2 counts"),
+    ],
+)
+def test_a_pick_up_of_part_of_a_count_is_refused(first, says):
+    """The click would lie between its places; one of whole counts is heard."""
+    rest = "\nmeter: 4/4\ngrid: 4\n[a] x4\nRH hat Xxxx xxxx Xxxx xxxx\n"
+    with pytest.raises(BadNotation, match=says):
+        part_to_hear(parse_part(f"tempo: 100\nmeter: {first}{rest}"), HAND)
+    count = "tempo: 100\nmeter: 1/4 as 1\ngrid: 4\n[p]\nRH hat xxxx"
+    assert part_to_hear(parse_part(count + rest), HAND).bar_starts[:2] == (0, 4)
+
+
+def test_too_few_places_in_whole_counts_are_refused():
+    """Seventeen strokes at twelve a count make one whole count of twelve; accents need 16."""
+    text = "tempo: 40\nmeter: 2/4\ngrid: 12\nRH hat Xxxxxxxxxxxx xxxxx.......\n"
+    with pytest.raises(BadNotation, match="after 17 of them, 12 in whole counts: want"):
+        part_to_hear(parse_part(text), HAND)
+    short = "tempo: 40\nmeter: 1/4 as 1\ngrid: 12\nRH hat Xxxxxxxxxxxx\n"
+    with pytest.raises(BadNotation, match="the right hand has 12 strokes in all: want"):
+        part_to_hear(parse_part(short), HAND)
 
 
 def test_other_meters_count_the_beat_of_the_tempo():
@@ -95,6 +152,13 @@ def test_what_is_stored_comes_back(asked):
         {"places_per_count": True},
         {"tempo_bpm": "fast"},
         {"tempo_bpm": float("nan")},
+        {"last_bar_places": 12},
+        {"classes": []},
+        {"classes": [{"instrument": "lute", "ghost": False, "dynamic": "f"}]},
+        {"classes": [{"instrument": "hat", "ghost": 0, "dynamic": "f"}]},
+        {"classes": ["hat"]},
+        {"class_of_place": [0] * 191},
+        {"class_of_place": [1] * 192},
     ],
 )
 def test_what_cannot_have_been_stored_is_refused(asked, change):
@@ -102,9 +166,22 @@ def test_what_cannot_have_been_stored_is_refused(asked, change):
     with pytest.raises(InputError, match="what a part asks of a limb"):
         PartToHear.from_json(asked.to_json() | change)
     lacking = asked.to_json()
-    del lacking[next(iter(change))]
+    del lacking["bars"]
     with pytest.raises(InputError, match="what a part asks of a limb"):
         PartToHear.from_json(lacking)
+
+
+def test_what_was_stored_without_classes_is_read():
+    """As one class throughout, and a last bar that was not cut; it asks as the text does now."""
+    asked = part_to_hear(parse_part(TEXT), HAND)
+    stored = asked.to_json()
+    for lacking in ("last_bar_places", "classes", "class_of_place"):
+        del stored[lacking]
+    old = PartToHear.from_json(stored)
+    assert (old.classes, old.is_whole, old.ghosts) == ((), True, ())
+    assert old.level_class.tolist() == [0] * 192
+    assert old.asks_as(asked)
+    assert asked.asks_as(old)
 
 
 def test_another_title_or_tempo_asks_for_the_same(asked):
@@ -112,3 +189,5 @@ def test_another_title_or_tempo_asks_for_the_same(asked):
     assert asked.asks_as(replace(asked, title="Fast train", tempo_bpm=120.0, bars=40))
     for change in ({"accents": (0,)}, {"places": 188}, {"limb": "left hand"}):
         assert not asked.asks_as(replace(asked, **change))
+    on_ride = part_to_hear(parse_part(TEXT.replace("hat", "ride")), HAND)
+    assert not asked.asks_as(on_ride)

@@ -82,3 +82,30 @@ def test_other_grids_are_told_too(places_per_count):
 def test_no_strokes_at_all():
     """No stroke is too few, and no error."""
     assert hear_technique(some(hand(), np.zeros(400, dtype=bool))).drive is None
+
+
+@pytest.mark.parametrize("accents", [(0,), (0, 8), (2, 6, 10, 14), (0, 3, 6, 10, 12)])
+@pytest.mark.parametrize("seed", range(3))
+def test_what_a_part_asks_in_level_is_no_fault(accents, seed):
+    """Accents of 9 dB are named loud or uneven without the part, and nothing with it."""
+    plain = hand(seed)
+    asked_db = 9.0 * np.isin(plain.place_index % 16, accents)
+    held = replace(plain, level_db=plain.level_db + asked_db)
+    heard = hear_technique(held, asked_db=asked_db - asked_db.mean())
+    blind = hear_technique(held)
+    assert heard.main_fault is None
+    assert [fault for fault in heard.faults if fault.kind in ("loud", "soft")] == []
+    assert not heard.push_pull.level_uneven
+    assert (heard.drive, heard.shape, heard.notes) == (blind.drive, blind.shape, blind.notes)
+    if accents == (0,) and seed > 0:
+        assert blind.main_fault.kind == "loud"
+
+
+def test_a_soft_place_is_found_beneath_what_a_part_asks():
+    """Two decibels and a half under accents of nine."""
+    plain = hand(2)
+    asked_db = 9.0 * np.isin(plain.place_index % 16, (0, 3, 6, 10, 12))
+    held = shifted(replace(plain, level_db=plain.level_db + asked_db), 1, level_db=-2.5)
+    heard = hear_technique(held, asked_db=asked_db - asked_db.mean())
+    assert (heard.main_fault.kind, heard.main_fault.place) == ("soft", 1)
+    assert heard.main_fault.effect == pytest.approx(2.5, abs=0.6)

@@ -6,6 +6,12 @@ ought not. So a map that is not played at all is not forced upon the strokes. Ho
 is the sum of their chances, so that doubtful strokes count for as many as they are likely to be;
 they are the likeliest ones, taken apart for the places of the map and the others.
 
+Where a part asks for several levels besides (another instrument, ghost notes, a dynamic), each
+class of places has an offset of its own, fitted together with the bend. An accent counts against
+the plain strokes of its class, so a class with too few of them tells of no accent, neither asked
+nor unasked. A class that is played louder throughout than was meant cannot be told from its
+instrument.
+
 Source: ours; the mixture is fitted by expectation maximisation.
 """
 
@@ -17,13 +23,24 @@ from numpy.typing import NDArray
 from loosehand.errors import BadNotation, TooFewStrokes
 from loosehand.judge.evenness import HeldStrokes, check_held
 
-__all__ = ["LEAST_CONTRAST_DB", "AccentsHeard", "accents_heard"]
+__all__ = [
+    "LEAST_CONTRAST_DB",
+    "LEAST_OF_A_CLASS",
+    "AccentsHeard",
+    "accents_heard",
+    "level_as_asked",
+    "tells_of_accents",
+]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
+BoolArray = NDArray[np.bool_]
 
 LEAST_CONTRAST_DB = 3.0
 """Accents less above the rest are not told. Ours, chosen, not validated."""
+
+LEAST_OF_A_CLASS = 8
+"""Plain strokes that a class needs to tell of accents. Ours, chosen, not validated."""
 
 _LEAST_STROKES = 16
 _ROUNDS = 60
@@ -36,12 +53,15 @@ class AccentsHeard:
 
     Attributes
     ----------
-    due : places that ought to be accented, from the first stroke to the last
+    due : places before the break that ought to be accented, but for those that cannot be told
     hits : of those, accented ones
     misses : of those, not accented or not heard at all
     false_accents : accents on places that ought to have none
+    plain : strokes on places that ought to have none, of which this can be told
     contrast_db : mean level of accents - mean level of the rest; None where no accents are told
-    missed_places, false_places : int arrays, places of the take, from 0
+    hit_places, missed_places, false_places : int arrays, places of the take, from 0
+    untold_places : int array, strokes on places that ought to be accented, of which it cannot be
+        told; they are neither due nor missed
     note : a sentence where accents cannot be told, else None; all due places then count as missed
     """
 
@@ -49,14 +69,22 @@ class AccentsHeard:
     hits: int
     misses: int
     false_accents: int
+    plain: int
     contrast_db: float | None
+    hit_places: IntArray
     missed_places: IntArray
     false_places: IntArray
+    untold_places: IntArray
     note: str | None
 
 
 def accents_heard(
-    strokes: HeldStrokes, accent_map: tuple[int, ...], places_per_bar: int
+    strokes: HeldStrokes,
+    accent_map: tuple[int, ...],
+    places_per_bar: int,
+    *,
+    held_places: int,
+    level_class: IntArray | None = None,
 ) -> AccentsHeard:
     """Compare the accents heard with those asked for.
 
@@ -65,6 +93,9 @@ def accents_heard(
     strokes : strokes matched before the break; place 0 of the take is place 0 of a bar
     accent_map : places of the bar, from 0, that ought to be accented
     places_per_bar : places in a bar
+    held_places : places before the break; one without a stroke is missed if it ought to be accented
+    level_class : int array, shape (places_per_bar,), number of the level that each place ought to
+        have but for its accent; None where all ought to have the same
 
     Returns
     -------
@@ -75,34 +106,96 @@ def accents_heard(
     BadNotation
         If the map is empty, holds every place, or a place outside the bar.
     TooFewStrokes
-        If there are fewer than 16 strokes.
+        If there are fewer than 16 strokes, or too few that can tell of accents.
     """
     check_held(strokes)
     _check_map(accent_map, places_per_bar)
-    if strokes.place_index.size < _LEAST_STROKES:
-        raise TooFewStrokes(
-            f"accents need {_LEAST_STROKES} strokes to be told, got {strokes.place_index.size}"
-        )
     place = strokes.place_index
+    if place.size < _LEAST_STROKES:
+        raise TooFewStrokes(f"accents need {_LEAST_STROKES} strokes to be told, got {place.size}")
+    if level_class is None:
+        level_class = np.zeros(places_per_bar, dtype=np.int64)
     asked = np.isin(place % places_per_bar, accent_map)
-    whole = np.arange(place[0], place[-1] + 1)
-    due = whole[np.isin(whole % places_per_bar, accent_map)]
-    chance, contrast_db = _chance_of_accent(_flat(place, strokes.level_db, asked), asked)
-    accented = _likeliest(chance, asked) | _likeliest(chance, ~asked)
+    own = level_class[place % places_per_bar]
+    tells = tells_of_accents(own, asked)
+    if not tells.any():
+        raise TooFewStrokes(
+            f"accents need {LEAST_OF_A_CLASS} strokes without one on the same instrument to stand "
+            "out from"
+        )
+    chance, contrast_db = np.zeros(place.size), None
+    chance[tells], contrast_db = _chance_of_accent(
+        _flat(place[tells], strokes.level_db[tells], asked[tells], own[tells]), asked[tells]
+    )
+    accented = _likeliest(chance, asked & tells) | _likeliest(chance, ~asked & tells)
+    whole = np.arange(held_places)
+    untold = place[asked & ~tells]
+    due = np.setdiff1d(whole[np.isin(whole % places_per_bar, accent_map)], untold)
+    hits, false = place[accented & asked], place[accented & ~asked]
     note = None
     if contrast_db is None:
         note = f"No accents stand {LEAST_CONTRAST_DB:g} dB or more above the other strokes."
-    missed = np.setdiff1d(due, place[accented & asked])
     return AccentsHeard(
         due=int(due.size),
-        hits=int(due.size - missed.size),
-        misses=int(missed.size),
-        false_accents=int(np.count_nonzero(accented & ~asked)),
+        hits=int(hits.size),
+        misses=int(due.size - hits.size),
+        false_accents=int(false.size),
+        plain=int(np.count_nonzero(~asked & tells)),
         contrast_db=contrast_db,
-        missed_places=missed,
-        false_places=place[accented & ~asked],
+        hit_places=hits,
+        missed_places=np.setdiff1d(due, hits),
+        false_places=false,
+        untold_places=untold,
         note=note,
     )
+
+
+def level_as_asked(
+    strokes: HeldStrokes, *, asked: BoolArray, came: BoolArray, level_class: IntArray
+) -> FloatArray:
+    """Level that strokes have from what was asked and from the accents told, around its own mean.
+
+    That is the offset of each class, and the height of the accents that came, unasked ones too, for
+    they are told as such; what is left of a level is told of the hand. An accent that cannot be
+    told from its class has a class of its own.
+
+    Parameters
+    ----------
+    strokes : strokes matched before the break
+    asked : bool array, which of them ought to be accented
+    came : bool array, which of them are accented
+    level_class : int array, number of the level that each ought to have but for its accent
+
+    Returns
+    -------
+    level_db : float array, shape (strokes,)
+    """
+    apart = asked & ~tells_of_accents(level_class, asked)
+    _, group = np.unique(2 * level_class + apart, return_inverse=True)
+    groups = np.eye(int(group.max()) + 1)[group]
+    known = np.column_stack([groups, came & ~apart]).astype(float)
+    weights = _fitted(strokes.place_index, strokes.level_db, known)
+    level_db = known @ weights[: known.shape[1]]
+    around: FloatArray = level_db - level_db.mean()
+    return around
+
+
+def tells_of_accents(level_class: IntArray, asked: BoolArray) -> BoolArray:
+    """Tell of which strokes it can be told whether they are accents.
+
+    Parameters
+    ----------
+    level_class : int array, number of the level that each ought to have but for its accent
+    asked : bool array, which of them ought to be accented
+
+    Returns
+    -------
+    tells : bool array, those of a class with `LEAST_OF_A_CLASS` plain strokes
+    """
+    if not level_class.size:
+        return asked
+    plain = np.bincount(level_class[~asked], minlength=int(level_class.max()) + 1)
+    return (plain >= LEAST_OF_A_CLASS)[level_class]
 
 
 def _check_map(accent_map: tuple[int, ...], places_per_bar: int) -> None:
@@ -119,17 +212,32 @@ def _check_map(accent_map: tuple[int, ...], places_per_bar: int) -> None:
         )
 
 
-def _flat(place: IntArray, level_db: FloatArray, asked: NDArray[np.bool_]) -> FloatArray:
-    """Levels with a slow bend of the whole take out, accents and the rest each around their own."""
-    at = (place - place[0] + 0.5) / (place[-1] - place[0] + 1)
-    bends = np.cos(np.pi * np.outer(at, np.arange(1, place.size // _STROKES_A_BEND + 1)))
-    shapes = np.column_stack([asked, ~asked, bends]).astype(float)
-    weights = np.linalg.lstsq(shapes, level_db, rcond=None)[0]
-    flat: FloatArray = level_db - bends @ weights[2:]
+def _flat(
+    place: IntArray, level_db: FloatArray, asked: BoolArray, level_class: IntArray
+) -> FloatArray:
+    """Levels with classes and a slow bend of the whole take out, accents around their own."""
+    _, number = np.unique(level_class, return_inverse=True)
+    classes = np.eye(int(number.max()) + 1)[number]
+    weights = _fitted(place, level_db, np.column_stack([classes, asked]).astype(float))
+    offsets = weights[: classes.shape[1]]
+    bends = _bends(place) @ weights[classes.shape[1] + 1 :]
+    flat: FloatArray = level_db - classes @ (offsets - offsets.mean()) - bends
     return flat
 
 
-def _likeliest(chance: FloatArray, among: NDArray[np.bool_]) -> NDArray[np.bool_]:
+def _fitted(place: IntArray, level_db: FloatArray, known: FloatArray) -> FloatArray:
+    """Weights of some shapes and of a slow bend beside them."""
+    shapes = np.column_stack([known, _bends(place)])
+    return np.asarray(np.linalg.lstsq(shapes, level_db, rcond=None)[0], dtype=np.float64)
+
+
+def _bends(place: IntArray) -> FloatArray:
+    """Slow cosines over the take, one for every so many strokes."""
+    at = (place - place[0] + 0.5) / (place[-1] - place[0] + 1)
+    return np.cos(np.pi * np.outer(at, np.arange(1, place.size // _STROKES_A_BEND + 1)))
+
+
+def _likeliest(chance: FloatArray, among: BoolArray) -> BoolArray:
     """As many of some strokes as are accents by the sum of their chances, the likeliest ones."""
     index = np.flatnonzero(among)
     number = round(float(chance[index].sum()))
@@ -138,9 +246,7 @@ def _likeliest(chance: FloatArray, among: NDArray[np.bool_]) -> NDArray[np.bool_
     return taken
 
 
-def _chance_of_accent(
-    level_db: FloatArray, asked: NDArray[np.bool_]
-) -> tuple[FloatArray, float | None]:
+def _chance_of_accent(level_db: FloatArray, asked: BoolArray) -> tuple[FloatArray, float | None]:
     """Chance of each stroke to be an accent, and how far these stand above the rest, or None."""
     low, high = np.quantile(level_db, [0.2, 0.95])
     spread = max(0.25 * float(high - low), 0.1)

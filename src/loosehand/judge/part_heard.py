@@ -1,24 +1,38 @@
-"""A take heard against a part: which of the part's accents came, and where they did not.
+"""A take heard against a part: which of the part's accents came, and what is off besides.
 
-Only strokes before the break count, and only as far as the part goes. Source: ours.
+Only strokes before the break count, and only as far as the part goes. The technique is told again
+with the level that the part asks for taken off, and the main fault is that of a take of this part.
+Source: ours.
 """
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from loosehand.errors import EvidenceError
-from loosehand.judge.accents import AccentsHeard, accents_heard
+from loosehand.judge.accents import (
+    LEAST_OF_A_CLASS,
+    AccentsHeard,
+    accents_heard,
+    level_as_asked,
+    tells_of_accents,
+)
 from loosehand.judge.evenness import HeldStrokes
+from loosehand.judge.main_fault import MainFault
+from loosehand.judge.part_fault import ACCENT_FAULT_KINDS, accents_fault, larger_fault
 from loosehand.judge.part_to_hear import PartToHear
+from loosehand.judge.technique import TechniqueHeard, hear_technique
+from loosehand.judge.technique_json import technique_json
+from loosehand.parts.techniques import CURES
 
 __all__ = ["PartHeard", "hear_part", "part_json"]
 
 Json = dict[str, Any]
 IntArray = NDArray[np.int64]
+FloatArray = NDArray[np.float64]
 
 _MOST_BARS_NAMED = 6
 _FURTHEST_START_COUNTS = 8
@@ -36,7 +50,10 @@ class PartHeard:
     held_places : places of the part before the break
     played : those of them on which a stroke was heard, in order
     accents : against the map, or None where they cannot be told
-    told : all of it in a sentence or two
+    told : of the accents, in a sentence or two
+    technique : with the level that the part asks for taken off; its main fault is left to the
+        accents where that is the larger; None where nothing was judged
+    main_fault : of accents or technique, or None
     """
 
     asked: PartToHear
@@ -44,6 +61,14 @@ class PartHeard:
     played: IntArray
     accents: AccentsHeard | None
     told: str
+    technique: TechniqueHeard | None
+    main_fault: MainFault | None
+
+    @property
+    def cure(self) -> str | None:
+        """What to try where the accents are the main fault, else None."""
+        main = self.main_fault
+        return None if main is None or not _is_of_accents(main) else CURES[main.kind]
 
 
 def hear_part(body: Json, asked: PartToHear, *, count_held: int | None) -> PartHeard:
@@ -60,28 +85,89 @@ def hear_part(body: Json, asked: PartToHear, *, count_held: int | None) -> PartH
     heard : PartHeard
     """
     held = _held(body, asked, count_held=count_held or 0)
-    accents: AccentsHeard | None = None
-    if not asked.has_accents:
-        told = _no_accents(asked)
-    else:
-        try:
-            accents = accents_heard(held, asked.accents, asked.places)
-            told = _sentence(accents, asked) + _other_start(held, accents, asked)
-        except EvidenceError as error:
-            told = f"Accents cannot be told yet: {error}."
     places = min((count_held or 0) * asked.places_per_count, asked.places)
-    return PartHeard(asked, places, held.place_index, accents, told)
+    accents, told = _accents_told(held, asked, places)
+    elsewhere = "" if accents is None else _elsewhere(held, accents, asked)
+    technique, main = _against(held, asked, accents, weighed=not elsewhere)
+    return PartHeard(asked, places, held.place_index, accents, told + elsewhere, technique, main)
 
 
 def part_json(heard: PartHeard) -> Json:
     """What was heard of a part, as ``part`` of the object that is printed of a reading."""
-    asked, found = heard.asked, heard.accents
+    asked, found, technique = heard.asked, heard.accents, heard.technique
+    main = None
+    if technique is not None:
+        main = technique_json(replace(technique, main_fault=heard.main_fault))["main_fault"]
     return {
         "title": asked.title,
         "limb": asked.limb,
         "accents": None if found is None else _accents(found, asked),
         "told": heard.told,
+        "technique": None if technique is None else technique_json(technique),
+        "main_fault": main,
     }
+
+
+def _accents_told(
+    held: HeldStrokes, asked: PartToHear, held_places: int
+) -> tuple[AccentsHeard | None, str]:
+    """Accents against the map, None where they cannot be told, with a sentence."""
+    if not asked.has_accents:
+        return None, _no_accents(asked)
+    if not _tells_of_any(asked):
+        return None, (
+            f"Accents of the {asked.limb} cannot be told: each is asked for where the part has "
+            f"fewer than {LEAST_OF_A_CLASS} plain strokes alike."
+        )
+    try:
+        accents = accents_heard(
+            held,
+            asked.accents,
+            asked.places,
+            held_places=held_places,
+            level_class=asked.level_class,
+        )
+    except EvidenceError as error:
+        return None, f"Accents cannot be told yet: {error}."
+    return accents, _sentence(accents, asked)
+
+
+def _tells_of_any(asked: PartToHear) -> bool:
+    """Whether the part has plain strokes enough beside any of its accents."""
+    accented = _accented(asked)
+    return bool(tells_of_accents(asked.level_class, accented)[accented].any())
+
+
+def _accented(asked: PartToHear) -> NDArray[np.bool_]:
+    """Which places ought to be accented, shape (places,)."""
+    return np.isin(np.arange(asked.places), asked.accents)
+
+
+def _against(
+    held: HeldStrokes, asked: PartToHear, accents: AccentsHeard | None, *, weighed: bool
+) -> tuple[TechniqueHeard | None, MainFault | None]:
+    """Technique told against the part, and the main fault, accents weighed with it or not."""
+    if not held.place_index.size:
+        return None, None
+    came = np.zeros(0, dtype=np.int64)
+    if accents is not None:
+        came = np.concatenate([accents.hit_places, accents.false_places])
+    asked_db = level_as_asked(
+        held,
+        asked=_accented(asked)[held.place_index],
+        came=np.isin(held.place_index, came),
+        level_class=asked.level_class[held.place_index],
+    )
+    technique = hear_technique(held, asked_db=asked_db)
+    fault = accents_fault(accents) if accents is not None and weighed else None
+    main = larger_fault(technique.main_fault, fault, place_ms=1e3 * held.place_s)
+    if main is not None and _is_of_accents(main):
+        technique = replace(technique, main_fault=None, doubtful_fault=None)
+    return technique, main
+
+
+def _is_of_accents(fault: MainFault) -> bool:
+    return fault.kind in ACCENT_FAULT_KINDS
 
 
 def _held(body: Json, asked: PartToHear, *, count_held: int) -> HeldStrokes:
@@ -116,10 +202,12 @@ def _accents(found: AccentsHeard, asked: PartToHear) -> Json:
         "hits": found.hits,
         "misses": found.misses,
         "false_accents": found.false_accents,
+        "untold": int(found.untold_places.size),
         "contrast_db": None if found.contrast_db is None else round(found.contrast_db, 2),
         "missed_places": found.missed_places.tolist(),
         "missed_bars": asked.bar_of_place[found.missed_places].tolist(),
         "false_places": found.false_places.tolist(),
+        "untold_places": found.untold_places.tolist(),
         "note": found.note,
     }
 
@@ -133,45 +221,77 @@ def _no_accents(asked: PartToHear) -> str:
     return f"The part asks for no accents of the {asked.limb}, so none are compared."
 
 
-def _other_start(held: HeldStrokes, found: AccentsHeard, asked: PartToHear) -> str:
-    """Ask whether the part began on another count, where its accents would fit there only."""
+def _elsewhere(held: HeldStrokes, found: AccentsHeard, asked: PartToHear) -> str:
+    """Say where the accents would fit, if not where they are asked for; else nothing.
+
+    Tried are other counts, on which the part may have begun, and other places of the count, on
+    which the accents may lie or a faint click may have been heard.
+    """
     if 2 * found.hits >= found.due:
         return ""
-    reach = _FURTHEST_START_COUNTS
-    shifts = sorted(range(-reach, reach + 1), key=abs)
-    standing_out = [_standing_out_db(held, asked, later=counts) for counts in shifts]
+    per_count = asked.places_per_count
+    counts = range(-_FURTHEST_START_COUNTS, _FURTHEST_START_COUNTS + 1)
+    shifts = {per_count * each for each in counts} | set(range(1 - per_count, per_count))
+    tried = sorted(shifts, key=abs)
+    standing_out = [_standing_out_db(held, asked, later=places) for places in tried]
     best = int(np.argmax(standing_out))
     if not standing_out[best] - standing_out[0] >= _PLAINLY_BETTER_DB:
         return ""
-    counts = abs(shifts[best])
-    way = "later" if shifts[best] > 0 else "earlier"
+    way = "later" if tried[best] > 0 else "earlier"
+    count, place = divmod(abs(tried[best]), per_count)
+    if place:
+        return (
+            f" They would fit {place} {'place' if place == 1 else 'places'} {way} than the part "
+            "has them: they were played there, or the click was heard off by as much."
+        )
     return (
-        f" They would fit if the part began {counts} {'count' if counts == 1 else 'counts'} {way} "
+        f" They would fit if the part began {count} {'count' if count == 1 else 'counts'} {way} "
         "than was heard: if it did, the recording must begin there."
     )
 
 
 def _standing_out_db(held: HeldStrokes, asked: PartToHear, *, later: int) -> float:
-    """How far the strokes on accents stand above the others if the part began so much later."""
-    place = held.place_index - later * asked.places_per_count
+    """How far accents stand above plain strokes alike if the part began so many places later."""
+    place = held.place_index - later
     inside = (place >= 0) & (place < asked.places)
-    accented = np.isin(place[inside], asked.accents)
-    level_db = held.level_db[inside]
-    if accented.sum() < 2 or (~accented).sum() < 2:
-        return -np.inf
-    return float(level_db[accented].mean() - level_db[~accented].mean())
+    accented, level_db = _accented(asked)[place[inside]], held.level_db[inside]
+    level_class = asked.level_class[place[inside]]
+    heights_db, weights = [], []
+    for each in np.unique(level_class):
+        own = level_class == each
+        up, down = level_db[own & accented], level_db[own & ~accented]
+        if up.size >= 2 and down.size >= 2:
+            heights_db.append(float(up.mean() - down.mean()))
+            weights.append(min(up.size, down.size))
+    return float(np.average(heights_db, weights=weights)) if heights_db else -np.inf
 
 
 def _sentence(found: AccentsHeard, asked: PartToHear) -> str:
+    """Say how many accents came, where they did not, and which cannot be told."""
+    begin = f"Accents of the {asked.limb}: "
     if not found.due:
-        return f"Accents of the {asked.limb}: none was due before the break."
+        return f"{begin}none was due before the break.{_untold(found, asked)}"
     if found.note is not None:
-        return f"Accents of the {asked.limb}: {found.note}"
-    told = f"Accents of the {asked.limb}: {found.hits} of {found.due} came"
+        return f"{begin}{found.note}{_untold(found, asked)}"
+    told = f"{begin}{found.hits} of {found.due} came"
     if found.false_accents:
         told += f", {found.false_accents} came unasked"
     told += f", {found.contrast_db:.1f} dB above the rest."
-    return told + _missed_bars(asked.bar_of_place[found.missed_places].tolist(), asked)
+    missed = _missed_bars(asked.bar_of_place[found.missed_places].tolist(), asked)
+    return f"{told}{missed}{_untold(found, asked)}"
+
+
+def _untold(found: AccentsHeard, asked: PartToHear) -> str:
+    """Say how many accents cannot be told, and of which instruments."""
+    number = found.untold_places.size
+    if not number:
+        return ""
+    of_place = asked.level_class[found.untold_places]
+    struck = sorted({asked.classes[each].instrument for each in of_place.tolist()})
+    return (
+        f" {number} more, on {' and '.join(struck)}, cannot be told: fewer than {LEAST_OF_A_CLASS} "
+        "plain strokes alike were heard."
+    )
 
 
 def _missed_bars(bars: list[int], asked: PartToHear) -> str:

@@ -2,10 +2,13 @@
 
 The click counts the beat of the part's tempo, and the first place of count 1 is the first of the
 part. A hold is judged where every place is played, so only the beginning of a part can be heard in
-which the limb leaves out no place, at one tempo and on one grid, played straight. Source: ours.
+which the limb leaves out no place, at one tempo and on one grid, played straight. A part that
+begins with a piece of a count is refused: the click would lie between its places. Each place has a
+class: instrument, ghost note or not, and dynamic, for strokes of one class ought to sound alike but
+for their accents. Source: ours.
 """
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from fractions import Fraction
 from functools import cached_property
 from itertools import pairwise
@@ -15,10 +18,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loosehand.errors import BadNotation, InputError
-from loosehand.parts.part import LIMBS, Limb, Part, bars_in_all
-from loosehand.parts.unroll import unrolled
+from loosehand.parts.instruments import INSTRUMENTS
+from loosehand.parts.part import DYNAMICS, LIMBS, Limb, Part, bars_in_all
+from loosehand.parts.unroll import INSTRUMENT_NAMES, UnrolledPart, unrolled
 
-__all__ = ["PartToHear", "limb_named", "part_to_hear"]
+__all__ = ["LevelClass", "PartToHear", "limb_named", "part_to_hear"]
 
 IntArray = NDArray[np.int64]
 Json = dict[str, Any]
@@ -27,6 +31,22 @@ _FEWEST_PLACES = 16
 _MOST_PLACES_A_COUNT = 12
 _MOST_PLACES = 40_000
 """More than any take holds: seven minutes at 400 counts of twelve."""
+
+
+@dataclass(frozen=True)
+class LevelClass:
+    """Strokes that a part wants alike in level, but for their accents.
+
+    Attributes
+    ----------
+    instrument : what is struck
+    ghost : whether they are ghost notes
+    dynamic : how loud the section is
+    """
+
+    instrument: str
+    ghost: bool
+    dynamic: str
 
 
 @dataclass(frozen=True)
@@ -42,6 +62,10 @@ class PartToHear:
     accents : places that ought to be accented, from 0, in order
     bar_starts : place at which each bar of these places begins, the first of them 0
     bars : of the whole part
+    last_bar_places : places of the last bar that is heard, as the part has it; 0 where that was not
+        kept
+    classes : of these places, each once; empty where they were not kept
+    class_of_place : number of each place's class; an accent has the class of plain strokes
     """
 
     title: str
@@ -52,6 +76,9 @@ class PartToHear:
     accents: tuple[int, ...]
     bar_starts: tuple[int, ...]
     bars: int
+    last_bar_places: int = 0
+    classes: tuple[LevelClass, ...] = ()
+    class_of_place: tuple[int, ...] = ()
 
     @property
     def counts(self) -> int:
@@ -65,8 +92,26 @@ class PartToHear:
 
     @property
     def is_whole(self) -> bool:
-        """Whether the part is heard to its last bar."""
-        return len(self.bar_starts) == self.bars
+        """Whether the part is heard to the end of its last bar."""
+        return len(self.bar_starts) == self.bars and not self.is_last_bar_cut
+
+    @property
+    def is_last_bar_cut(self) -> bool:
+        """Whether only the beginning of the last bar is heard that is heard at all."""
+        return self.bar_starts[-1] + self.last_bar_places > self.places
+
+    @property
+    def ghosts(self) -> tuple[int, ...]:
+        """Places that ought to be ghost notes, from 0, in order; none where that was not kept."""
+        ghost = [each.ghost for each in self.classes]
+        return tuple(place for place, each in enumerate(self.class_of_place) if ghost[each])
+
+    @cached_property
+    def level_class(self) -> IntArray:
+        """Number of each place's class, one for all where none were kept, shape (places,)."""
+        if not self.class_of_place:
+            return np.zeros(self.places, dtype=np.int64)
+        return np.array(self.class_of_place, dtype=np.int64)
 
     @cached_property
     def bar_of_place(self) -> IntArray:
@@ -75,12 +120,20 @@ class PartToHear:
         return np.searchsorted(starts, np.arange(self.places), side="right").astype(np.int64)
 
     def asks_as(self, other: "PartToHear") -> bool:
-        """Whether both ask a limb for the same, whatever the parts are called, at any tempo."""
+        """Whether both ask a limb for the same, whatever the parts are called, at any tempo.
+
+        Classes of places are compared where both have kept them.
+        """
 
         def asked(part: PartToHear) -> tuple[Any, ...]:
             return (part.limb, part.places_per_count, part.places, part.accents, part.bar_starts)
 
-        return asked(self) == asked(other)
+        def levels(part: PartToHear) -> tuple[LevelClass, ...]:
+            return tuple(part.classes[each] for each in part.class_of_place)
+
+        if asked(self) != asked(other):
+            return False
+        return not (self.classes and other.classes) or levels(self) == levels(other)
 
     def to_json(self) -> Json:
         """Return it as it is stored."""
@@ -93,11 +146,14 @@ class PartToHear:
             "accents": list(self.accents),
             "bar_starts": list(self.bar_starts),
             "bars": self.bars,
+            "last_bar_places": self.last_bar_places,
+            "classes": [asdict(each) for each in self.classes],
+            "class_of_place": list(self.class_of_place),
         }
 
     @classmethod
     def from_json(cls, stored: Json) -> "PartToHear":
-        """Return it from what is stored.
+        """Return it from what is stored; one without classes was stored before they were kept.
 
         Raises
         ------
@@ -113,11 +169,16 @@ class PartToHear:
                 accents=tuple(_whole(place) for place in stored["accents"]),
                 bar_starts=tuple(_whole(place) for place in stored["bar_starts"]),
                 bars=_whole(stored["bars"]),
+                last_bar_places=_whole(stored.get("last_bar_places", 0)),
+                classes=tuple(_class_of(each) for each in stored.get("classes", [])),
+                class_of_place=tuple(_whole(each) for each in stored.get("class_of_place", [])),
             )
-        except (KeyError, TypeError, ValueError) as error:
+        except (AttributeError, KeyError, TypeError, ValueError) as error:
             raise InputError(f"this is not what a part asks of a limb: {error}") from error
         if not _adds_up(found):
-            raise InputError("what a part asks of a limb does not add up: places, accents, bars")
+            raise InputError(
+                "what a part asks of a limb does not add up: places, accents, bars, classes"
+            )
         return found
 
 
@@ -134,22 +195,22 @@ def part_to_hear(part: Part, limb: Limb) -> PartToHear:
 
     Raises
     ------
-    BadNotation   if the part changes tempo or grid or is swung, or if the limb leaves out a place
-        soon
+    BadNotation   if the part changes tempo or grid, is swung, or begins with a piece of a count, or
+        if the limb leaves out a place soon
     """
     per_count = _places_per_count(part)
     tune = unrolled(part)
+    _check_start(tune, part)
     own = tune.limb == LIMBS.index(limb)
-    place = np.rint(tune.position[own] * float(per_count / part.beat)).astype(np.int64)
-    filled = _filled(place)
-    if filled < _FEWEST_PLACES:
-        where = f"a place after {filled} of them" if filled else "the first place"
-        raise BadNotation(
-            f"the {limb} leaves out {where}: want a part in which it begins with "
-            f"{_FEWEST_PLACES} strokes or more and none left out"
-        )
+    a_place = float(per_count / part.beat)
+    filled = _filled(np.rint(tune.position[own] * a_place).astype(np.int64))
     places = min(filled, _MOST_PLACES) // per_count * per_count
+    if places < _FEWEST_PLACES:
+        in_all = round(float(tune.bar_length.sum()) * a_place)
+        raise BadNotation(_too_few(limb, filled, places, in_all))
     bar = tune.bar[own][:places]
+    starts = np.flatnonzero(np.diff(bar, prepend=-1))
+    classes, class_of_place = _level_classes(tune, np.flatnonzero(own)[:places])
     return PartToHear(
         title=part.title,
         limb=limb,
@@ -157,9 +218,64 @@ def part_to_hear(part: Part, limb: Limb) -> PartToHear:
         places_per_count=per_count,
         places=places,
         accents=tuple(np.flatnonzero(tune.accent[own][:places]).tolist()),
-        bar_starts=tuple(np.flatnonzero(np.diff(bar, prepend=-1)).tolist()),
+        bar_starts=tuple(starts.tolist()),
         bars=bars_in_all(part),
+        last_bar_places=round(float(tune.bar_length[bar[-1]]) * a_place),
+        classes=classes,
+        class_of_place=class_of_place,
     )
+
+
+def _check_start(tune: UnrolledPart, part: Part) -> None:
+    """Refuse a first bar that is shorter than the second and holds a piece of a count.
+
+    Raises
+    ------
+    BadNotation   then
+    """
+    first, *rest = (Fraction(each).limit_denominator(10_000) for each in tune.bar_length[:2])
+    counts = first / part.beat
+    if rest and first < rest[0] and counts.denominator > 1:
+        raise BadNotation(
+            f"the part begins with a pick-up of {counts} {'counts' if counts > 1 else 'of a count'}"
+            ", and the click would lie between its places: want a part that begins on a count, so "
+            "leave the pick-up out of the text and of the recording"
+        )
+
+
+def _too_few(limb: Limb, filled: int, places: int, in_all: int) -> str:
+    """Say that a limb plays too few places to be heard."""
+    if filled == in_all:
+        where = f"has {filled} strokes in all"
+    elif filled:
+        where = f"leaves out a place after {filled} of them"
+    else:
+        where = "leaves out the first place"
+    whole = f", {places} in whole counts" if filled >= _FEWEST_PLACES else ""
+    return (
+        f"the {limb} {where}{whole}: want a part in which it begins with {_FEWEST_PLACES} strokes "
+        "or more in whole counts and none left out"
+    )
+
+
+def _level_classes(
+    tune: UnrolledPart, own: IntArray
+) -> tuple[tuple[LevelClass, ...], tuple[int, ...]]:
+    """Classes of some strokes, and the number of each stroke's."""
+    dynamics = [DYNAMICS.index(section.dynamic) for section in tune.sections]
+    of_stroke = np.column_stack(
+        [
+            tune.instrument[own],
+            tune.ghost[own],
+            np.array(dynamics, dtype=np.int64)[tune.bar_section[tune.bar[own]]],
+        ]
+    )
+    found, number = np.unique(of_stroke, axis=0, return_inverse=True)
+    classes = tuple(
+        LevelClass(INSTRUMENT_NAMES[instrument], bool(ghost), DYNAMICS[dynamic])
+        for instrument, ghost, dynamic in found.tolist()
+    )
+    return classes, tuple(number.reshape(-1).tolist())
 
 
 def _places_per_count(part: Part) -> int:
@@ -202,6 +318,16 @@ def _whole(value: Any) -> int:
     return value
 
 
+def _class_of(stored: Any) -> LevelClass:
+    """Class of a stored object. Raises KeyError, TypeError, ValueError."""
+    found = LevelClass(stored["instrument"], stored["ghost"], stored["dynamic"])
+    if found.instrument not in INSTRUMENTS or found.dynamic not in DYNAMICS:
+        raise ValueError("a class has an instrument or a dynamic that is not known")
+    if type(found.ghost) is not bool:
+        raise TypeError("a class says neither true nor false of ghost notes")
+    return found
+
+
 def _adds_up(asked: PartToHear) -> bool:
     """Whether places, accents and bars of a stored object fit each other."""
     ordered = all(
@@ -216,4 +342,14 @@ def _adds_up(asked: PartToHear) -> bool:
         and asked.places <= _MOST_PLACES
         and len(asked.bar_starts) <= asked.bars
         and 0.0 < asked.tempo_bpm < 1e4
+        and _classes_add_up(asked)
     )
+
+
+def _classes_add_up(asked: PartToHear) -> bool:
+    """Whether every place has a class, or none, and the last bar ends where it may."""
+    numbers, last = asked.class_of_place, asked.places - asked.bar_starts[-1]
+    if bool(numbers) != bool(asked.classes) or len(numbers) not in (0, asked.places):
+        return False
+    known = all(0 <= number < len(asked.classes) for number in numbers)
+    return known and (asked.last_bar_places == 0 or asked.last_bar_places >= last)

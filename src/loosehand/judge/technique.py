@@ -3,9 +3,16 @@
 All of it is of the strokes of one hand matched before the break; of an alternating take each hand
 stands by itself. What cannot be told is None, with a sentence in ``notes``. Sound shows accents and
 lateness, not the hand: a technique played without accents sounds like single strokes.
+
+Where a part was played, the level that it asks for (accents, ghost notes, instruments, dynamics) is
+taken off before soft and loud places, push against pull, decay, taps and weak accents are judged:
+what a part wants is no fault. The drive, and how it sounds, stay as heard.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
 
 from loosehand.judge.cycle_profile import LEAST_CYCLES, CycleProfile, cycle_of, cycle_profile
 from loosehand.judge.drive_length import DriveLength, drive_length
@@ -15,6 +22,8 @@ from loosehand.judge.main_fault import Findings, MainFault, doubtful_fault, main
 from loosehand.judge.place_faults import PlaceFault, place_faults
 
 __all__ = ["HandsTechnique", "TechniqueHeard", "hear_technique"]
+
+FloatArray = NDArray[np.float64]
 
 _WITH_THE_COUNT = (
     "The drive falls on the same places of every count, so accents of the count, played with other "
@@ -59,12 +68,14 @@ class HandsTechnique:
     right: TechniqueHeard
 
 
-def hear_technique(held: HeldStrokes) -> TechniqueHeard:
+def hear_technique(held: HeldStrokes, *, asked_db: FloatArray | None = None) -> TechniqueHeard:
     """Tell the technique of one hand.
 
     Parameters
     ----------
     held : its strokes matched before the break, on its own grid
+    asked_db : float array, one number a stroke, level that a part asks for and that is not the
+        hand's own, around its mean; None where no part was played
 
     Returns
     -------
@@ -85,27 +96,40 @@ def hear_technique(held: HeldStrokes) -> TechniqueHeard:
             f"got {held.place_index.size} strokes in all."
         )
         return TechniqueHeard(None, NO_SHAPE, None, (), None, None, (note,))
-    return _told(held, level, timing)
+    if asked_db is None:
+        return _told(held, level, timing, held, level)
+    own = replace(held, level_db=held.level_db - asked_db)
+    own_level = cycle_profile(own, own.level_db, cycle=cycle)
+    assert own_level is not None, "as many strokes as before"
+    return _told(held, level, timing, own, own_level)
 
 
-def _told(held: HeldStrokes, level: CycleProfile, timing: CycleProfile) -> TechniqueHeard:
-    """Tell the technique from its profiles."""
+def _told(
+    held: HeldStrokes,
+    level: CycleProfile,
+    timing: CycleProfile,
+    own: HeldStrokes,
+    own_level: CycleProfile,
+) -> TechniqueHeard:
+    """Tell the technique from its profiles: the drive as heard, the rest from the player's own."""
     drive = drive_length(level, timing, places_per_count=held.places_per_count)
     place_ms = 1e3 * held.place_s
     faults = place_faults(
-        level,
+        own_level,
         timing,
         places_per_count=held.places_per_count,
         place_ms=place_ms,
         drives=drive.plausible,
     )
-    shape = NO_SHAPE
+    heard_shape = own_shape = NO_SHAPE
     if drive.strokes is not None and drive.phase is not None:
-        shape = drive_shape(held, level, timing, strokes=drive.strokes, phase=drive.phase)
+        of_drive = {"strokes": drive.strokes, "phase": drive.phase}
+        heard_shape = drive_shape(held, level, timing, **of_drive)
+        own_shape = heard_shape if own is held else drive_shape(own, own_level, timing, **of_drive)
     found = Findings(
         faults=faults,
-        shape=shape,
-        push_pull=push_pull(level, timing),
+        shape=own_shape,
+        push_pull=push_pull(own_level, timing),
         drive=drive,
         places_per_count=held.places_per_count,
         place_ms=place_ms,
@@ -113,7 +137,7 @@ def _told(held: HeldStrokes, level: CycleProfile, timing: CycleProfile) -> Techn
     )
     return TechniqueHeard(
         drive=drive,
-        shape=shape,
+        shape=heard_shape,
         push_pull=found.push_pull,
         faults=faults,
         main_fault=main_fault(found),
