@@ -42,4 +42,9 @@ def test_a_take_of_a_part_is_sent_and_read(live_server, open_page, tmp_path):
         live_server.url
     )
     assert page.evaluate(PAGE_WIDTH) == 390
+    page.goto(f"{live_server.url}/part/{number}")
+    assert page.locator(".part-takes").count() == 0, "nobody's until one says whose"
+    page.select_option("select[name=player]", PLAYER)
+    page.click(".takes-form button")
+    assert page.locator(".part-takes tbody tr").count() == 1
     assert found.troubles == []
