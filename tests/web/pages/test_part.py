@@ -318,6 +318,17 @@ def test_a_players_own_part_shows_the_owners_takes(client, studio):
     assert "there is no player &#39;Nobody&#39;" in answer.text
 
 
+def test_the_player_chosen_goes_along(client, studio):
+    """To the form that sends a take, and to the ways of playing; nobody where nobody is chosen."""
+    number = part_with_take(studio)
+    text = client.get(f"/part/{number}?player=Ines").text
+    assert f'href="/send?part={number}&amp;player=Ines"' in text
+    assert f'href="/part/{number}/ways?player=Ines"' in text
+    text = client.get(f"/part/{number}").text
+    assert f'href="/send?part={number}"' in text
+    assert f'href="/part/{number}/ways"' in text
+
+
 def test_the_takes_are_not_printed(client, studio):
     """A printed part, laid on a stand, shows nobody's takes."""
     number = part_with_take(studio)

@@ -70,8 +70,8 @@ def test_the_form_is_filled_in_from_the_part(client, part):
 
 
 def test_the_page_of_a_part_leads_here(client, part):
-    """By one clear link."""
-    assert f'href="/send?part={part}"' in client.get(f"/part/{part}").text
+    """By one clear link, for the one whose part it is."""
+    assert f'href="/send?part={part}&amp;player=Nerys"' in client.get(f"/part/{part}").text
 
 
 def test_the_address_may_say_more(client, studio):
