@@ -94,6 +94,15 @@ def test_what_cannot_be_is_one_sentence(
     assert takes_of(studio) == []
 
 
+def test_a_file_is_called_by_its_own_name(hearing_client):
+    """Not by the one that it has here; and what is no letter of HTML stays one."""
+    for name, shown in (("my <take>.wav", "my &lt;take&gt;.wav: "), ("b" * 90, f"{'b' * 60}: ")):
+        files = {"file": (name, b"no sound at all")}
+        answer = hearing_client.post("/send", data=SAID, files=files)
+        assert answer.status_code == 415
+        assert answer.text.split('role="alert">')[1].startswith(shown)
+
+
 def test_what_was_said_is_still_there(hearing_client, held):
     """After a mistake the words need not be said again."""
     said = SAID | {"tempo": "1", "hand": "right", "technique": '"whip" & co', "feel": "tense"}

@@ -14,7 +14,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
-from loosehand.errors import InputError, LoosehandError, NotFound
+from loosehand.errors import InputError, LoosehandError, MediaError, NotFound
 from loosehand.hear.heard import ListenRequest
 from loosehand.studio.chart import chart_rounds, player_names
 from loosehand.studio.chart_csv import ChartRow
@@ -43,6 +43,7 @@ MOST_BYTES = 300_000_000
 
 _MOST_FIELDS = 30
 _MOST_PLACES = 12
+_LONGEST_NAME = 60
 _SUFFIX = re.compile(r"[.][A-Za-z0-9]{1,5}")
 _FIRST = {"hand": "left", "tempo": "100", "per_count": "4", "round_s": "60"}
 _NOBODY = "nobody plays in this recording, so it was not filed: listen to it, and send another"
@@ -154,9 +155,13 @@ def _take_in(desk: Desk, said: Mapping[str, str], file: UploadFile) -> RoundPlac
         source = Path(folder) / f"take{_suffix_of(file.filename)}"
         with source.open("wb") as out:
             shutil.copyfileobj(file.file, out)
-        place, _ = hear_and_file(
-            desk.studio, source, row, Told(request, None), hearing=desk.hearing, now=now, part=part
-        )
+        told = Told(request, None)
+        try:
+            place, _ = hear_and_file(
+                desk.studio, source, row, told, hearing=desk.hearing, now=now, part=part
+            )
+        except MediaError as error:
+            raise type(error)(_as_sent(str(error), source.name, file.filename or "")) from error
     sweep_studio(desk.studio, now=now)
     if place is None:
         raise InputError(_NOBODY)
@@ -193,6 +198,17 @@ def _suffix_of(name: str | None) -> str:
     """Return the ending of a file's name where it is a plain one; nothing else of it is used."""
     ending = Path(name or "").suffix
     return ending if _SUFFIX.fullmatch(ending) else ""
+
+
+def _as_sent(sentence: str, name: str, sent: str) -> str:
+    """Call a file in a sentence as it was called where it was sent from.
+
+    Examples
+    --------
+    >>> _as_sent("take.txt: it is no sound.", "take.txt", "my take.txt")
+    'my take.txt: it is no sound.'
+    """
+    return sentence.replace(name, sent[-_LONGEST_NAME:], 1)
 
 
 def _address_of(desk: Desk, place: RoundPlace) -> str:
