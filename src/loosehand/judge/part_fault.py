@@ -17,6 +17,7 @@ from math import sqrt
 from loosehand.judge.accents import AccentsHeard
 from loosehand.judge.main_fault import COMMON_ACCENT_DB, MainFault
 from loosehand.judge.place_faults import HEARD_LEVEL_DB, heard_displacement_ms
+from loosehand.judge.variability import NORMAL_80
 
 __all__ = ["ACCENT_FAULT_KINDS", "accents_fault", "larger_fault"]
 
@@ -28,7 +29,7 @@ _MISSED_BY_THE_EAR, _UNASKED_BY_THE_EAR = 0.05, 0.02
 was measured."""
 
 _FEWEST = 3
-_SURE_ERRORS, _ERRORS_80 = 3.0, 1.2816
+_SURE_ERRORS = 3.0
 
 
 def accents_fault(found: AccentsHeard) -> MainFault | None:
@@ -77,7 +78,7 @@ def _is_plain(times: int, of: int, bound: float) -> bool:
 
 
 def _fault(kind: str, times: int, of: int, height_db: float) -> MainFault:
-    low, high = _between(times, of, _ERRORS_80)
+    low, high = _between(times, of, NORMAL_80)
     effect = height_db * times / of
     return MainFault(kind, None, effect, "dB", height_db * low, height_db * high)
 
