@@ -150,3 +150,19 @@ def test_five_minutes_in_a_fraction_of_a_second():
         ways_of_playing(part, demand, reaches)
         took_s.append(time.perf_counter() - begin)
     assert statistics.median(took_s) < 0.5
+
+
+def test_what_the_hand_meets_is_said():
+    """Accents, backbeats and kicks of the leading hand; a line without any has no such sentence."""
+    asks = ways(verses(16, ON_THE_COUNT + BACKBEAT)).asks
+    assert "It has 64 accents, and meets the backbeat 32 times and a kick 32 times." in asks
+    asks = ways(verses(1, SIXTEENTHS + "RF kick x... .... .... ....\n")).asks
+    assert "It has no accent, and meets a kick 1 time." in asks
+    assert not any(each.startswith("It has") for each in ways(verses(1, SIXTEENTHS)).asks)
+
+
+def test_the_price_is_that_of_the_technique():
+    """Each way has the demand of its own technique, stroke by stroke of the drive."""
+    for each in ways(verses(2, ON_THE_COUNT)).ways:
+        assert each.price.technique == each.technique
+        assert [phase.kind for phase in each.price.phases] == list(TECHNIQUES[each.technique].cycle)

@@ -103,3 +103,58 @@ def test_swing_is_told_section_by_section():
     assert demand["swing_line"] == swing_line(demand_of(swung).swing)
     straight = report(verses(1))["demand"]
     assert (straight["swing"], straight["swing_line"]) == ([], None)
+
+
+TURN = """\
+RH hat      Xxxx XxXx xxxx x.xx
+RH high tom .... .... .... ....
+LH snare    .... x... .... x..g
+RF kick     x... ..x. ..x. ....
+"""
+
+
+def test_each_section_is_told():
+    """The longest run, every rest and every re-entry, by bar, count and place from 1."""
+    part = a_tune(("verse", " x2 p", TURN), ("stop", "", "rest 1\n"), ("end", " f", TURN))
+    first, second, third = report(part)["demand"]["sections"]
+    assert (first["name"], first["strokes"]) == ("verse", 30)
+    assert first["longest_run"] == {
+        "bar": 1, "count": 4, "place": 3, "strokes": 15, "duration_s": 2.019,
+    }  # fmt: skip
+    assert first["rests"] == [
+        {"bar": 1, "count": 4, "place": 1, "gap_s": 0.288, "times": 2},
+        {"bar": 1, "count": 4, "place": 4, "gap_s": 2.452, "times": 1},
+    ]
+    assert (second["longest_run"], second["rests"], second["re_entries"]) == (None, [], [])
+    assert third["re_entries"] == [
+        {"bar": 1, "count": 1, "place": 1, "surface": "hat", "after": "rest", "strokes": 13,
+         "times": 1},
+    ]  # fmt: skip
+
+
+def test_levels_are_told():
+    """Of each limb, of the hand, of the kit: steps, and decibels as they are assumed."""
+    demand = report(a_tune(("verse", " p", TURN)))["demand"]
+    assert demand["level_of_hand"] == {"lowest": 1, "highest": 3, "range_db": 8.0}
+    assert demand["level_of_kit"] == {"lowest": -1, "highest": 3, "range_db": 16.0}
+    assert [each["level"]["range_db"] for each in demand["limbs"]] == [8.0, 8.0, 0.0]
+
+
+def test_each_stroke_of_the_drive_is_told():
+    """Of fours two accents come on the drive, the third on the second tap, where a kick is too."""
+    found = report(a_tune(("verse", "", TURN)))
+    fours = next(each for each in found["ways"] if each["technique"] == "whip fours")
+    assert (fours["cycle_starts_with"], fours["cycle_first_stroke"]) == ("bar", 1)
+    assert (fours["accents_given"], fours["accents_fought"], fours["held_back"]) == (2, 1, 2)
+    down, _, tap, up = fours["cycle"]
+    assert (down["stroke"], down["kind"], down["accents_given"], down["held_back"]) == (
+        1, "down", 2, 2,
+    )  # fmt: skip
+    assert (tap["kind"], tap["accents_fought"], tap["is_weak"], tap["on_kick"]) == (
+        "tap", 1, True, 2,
+    )  # fmt: skip
+    assert tap["accents_at"] == [{"bar": 1, "count": 2, "place": 3, "times": 1}]
+    assert (up["accents_given"], up["accents_fought"], fours["weak_on_kick"]) == (0, 0, 2)
+    for way in found["ways"]:
+        for name in ("accents_given", "accents_fought", "held_back"):
+            assert sum(each[name] for each in way["cycle"]) == way[name]

@@ -77,7 +77,7 @@ def part(
         return 0
     from loosehand.studio.terminal_part import part_tables
 
-    draw_table(part_tables(read, ways, player=player or None))
+    draw_table(part_tables(read, demand, ways, player=player or None))
     for path in targets.values():
         say(f"Wrote {path}.")
     return 0

@@ -11,7 +11,16 @@ from math import isclose
 import numpy as np
 from numpy.typing import NDArray
 
-from loosehand.parts.demand_cycles import CycleCost, Meetings, cycle_costs, least_cost
+from loosehand.parts.demand_cycles import (
+    AccentPlaces,
+    CycleCost,
+    Meetings,
+    PhaseDemand,
+    accent_places,
+    cycle_costs,
+    least_cost,
+    phase_demands,
+)
 from loosehand.parts.demand_runs import (
     SURFACE_NAMES,
     HandLine,
@@ -59,44 +68,6 @@ _BACKBEAT = ("snare", "cross-stick")
 
 
 @dataclass(frozen=True)
-class LimbDemand:
-    """What one limb plays.
-
-    Attributes
-    ----------
-    limb : which
-    strokes : in all
-    strokes_a_second : over the whole tune, rests included
-    densest_bar_strokes_a_second : in the bar in which it plays most for its length
-    """
-
-    limb: Limb
-    strokes: int
-    strokes_a_second: float
-    densest_bar_strokes_a_second: float
-
-
-@dataclass(frozen=True)
-class SectionDemand:
-    """What the leading hand plays in one section, repeats played out.
-
-    Attributes
-    ----------
-    name : of the section
-    duration_s : its length
-    strokes : of the leading hand
-    longest_run : without a rest, within the section; None where the hand does nothing
-    rests : where they are written and how often they come
-    """
-
-    name: str
-    duration_s: float
-    strokes: int
-    longest_run: Run | None
-    rests: tuple[Rest, ...]
-
-
-@dataclass(frozen=True)
 class LevelDemand:
     """Span of level that is asked for, in steps of one dynamic.
 
@@ -112,6 +83,48 @@ class LevelDemand:
 
 
 @dataclass(frozen=True)
+class LimbDemand:
+    """What one limb plays.
+
+    Attributes
+    ----------
+    limb : which
+    strokes : in all
+    strokes_a_second : over the whole tune, rests included
+    densest_bar_strokes_a_second : in the bar in which it plays most for its length
+    level : span of level that is asked of it
+    """
+
+    limb: Limb
+    strokes: int
+    strokes_a_second: float
+    densest_bar_strokes_a_second: float
+    level: LevelDemand
+
+
+@dataclass(frozen=True)
+class SectionDemand:
+    """What the leading hand plays in one section, repeats played out.
+
+    Attributes
+    ----------
+    name : of the section
+    duration_s : its length
+    strokes : of the leading hand
+    longest_run : without a rest, within the section; None where the hand does nothing
+    rests : where they are written and how often they come
+    re_entries : where the hand comes back, in this section
+    """
+
+    name: str
+    duration_s: float
+    strokes: int
+    longest_run: Run | None
+    rests: tuple[Rest, ...]
+    re_entries: tuple[ReEntry, ...]
+
+
+@dataclass(frozen=True)
 class TechniqueDemand:
     """What the leading hand's line asks of one technique.
 
@@ -124,6 +137,7 @@ class TechniqueDemand:
     drives_a_second_in_run : in the longest run: its strokes a second / strokes a drive
     best : the start of the cycle that costs least
     starts : every start that was tried
+    phases : what each stroke of the cycle meets, at the start that costs least
     """
 
     technique: str
@@ -133,6 +147,7 @@ class TechniqueDemand:
     drives_a_second_in_run: float | None
     best: CycleCost
     starts: tuple[CycleCost, ...]
+    phases: tuple[PhaseDemand, ...]
 
     @property
     def fits(self) -> bool:
@@ -219,16 +234,17 @@ def demand_of_played(played: UnrolledPart, *, techniques: Mapping[str, Technique
     """What a tune that is played out already asks of each limb."""
     leading = _leading_hand(played)
     line = hand_line(played, leading or "right hand")
-    sections = tuple(_section(played, line, number) for number in range(len(played.sections)))
+    entries = re_entries(played, line)
+    sections = _sections(played, line, entries)
     whole = longest_run(played, line, slice(0, line.time_s.size))
     tempo_bpm = _tempo_asked(sections)
     surface = _main_surface(line)
     meetings = _meetings(played, line)
-    level = _levels(played)
-    of_hand = played.limb == LIMBS.index(line.limb)
+    accents = accent_places(played, line, meetings)
+    limbs = _limbs(played)
     return Demand(
         duration_s=played.duration_s,
-        limbs=_limbs(played),
+        limbs=limbs,
         leading_hand=leading,
         sections=sections,
         longest_run=whole,
@@ -239,14 +255,17 @@ def demand_of_played(played: UnrolledPart, *, techniques: Mapping[str, Technique
         kicks=int(np.count_nonzero(meetings.on_kick)),
         techniques=tuple(
             _technique(
-                line, meetings, technique, _Asked(played.duration_s, whole, tempo_bpm, surface)
+                line,
+                meetings,
+                technique,
+                _Asked(played.duration_s, whole, tempo_bpm, surface, accents),
             )
             for technique in techniques.values()
             if leading is not None
         ),
-        level_of_hand=_level(level[of_hand]),
-        level_of_kit=_level(level),
-        re_entries=re_entries(played, line),
+        level_of_hand=next((each.level for each in limbs if each.limb == leading), None),
+        level_of_kit=_level_of_all(limbs),
+        re_entries=entries,
         together=_together(played),
     )
 
@@ -262,6 +281,7 @@ def _leading_hand(played: UnrolledPart) -> Limb | None:
 def _limbs(played: UnrolledPart) -> tuple[LimbDemand, ...]:
     bars = played.bar_length.size
     bar_s = np.diff(played.bar_start_s)
+    steps = _levels(played)
     found = []
     for number, limb in enumerate(LIMBS):
         of_limb = played.limb == number
@@ -269,11 +289,27 @@ def _limbs(played: UnrolledPart) -> tuple[LimbDemand, ...]:
         if strokes:
             in_bar = np.bincount(played.bar[of_limb], minlength=bars)
             densest = float((in_bar / bar_s).max())
-            found.append(LimbDemand(limb, strokes, strokes / played.duration_s, densest))
+            level = _level(int(steps[of_limb].min()), int(steps[of_limb].max()))
+            a_second = strokes / played.duration_s
+            found.append(LimbDemand(limb, strokes, a_second, densest, level))
     return tuple(found)
 
 
-def _section(played: UnrolledPart, line: HandLine, number: int) -> SectionDemand:
+def _sections(
+    played: UnrolledPart, line: HandLine, entries: tuple[ReEntry, ...]
+) -> tuple[SectionDemand, ...]:
+    by_section: dict[int, list[ReEntry]] = {}
+    for entry in entries:
+        by_section.setdefault(entry.at.section_number, []).append(entry)
+    return tuple(
+        _section(played, line, number, tuple(by_section.get(number + 1, ())))
+        for number in range(len(played.sections))
+    )
+
+
+def _section(
+    played: UnrolledPart, line: HandLine, number: int, entries: tuple[ReEntry, ...]
+) -> SectionDemand:
     section = played.sections[number]
     within = section_slice(line, number)
     return SectionDemand(
@@ -282,6 +318,7 @@ def _section(played: UnrolledPart, line: HandLine, number: int) -> SectionDemand
         strokes=within.stop - within.start,
         longest_run=longest_run(played, line, within),
         rests=rests_of_section(played, line, within),
+        re_entries=entries,
     )
 
 
@@ -330,6 +367,7 @@ class _Asked:
     longest_run: Run | None
     tempo_bpm: float | None
     surface: str | None
+    accents: AccentPlaces
 
 
 def _technique(
@@ -346,6 +384,7 @@ def _technique(
         drives_a_second_in_run=None if rate is None else rate / technique.strokes_per_drive,
         best=best,
         starts=starts,
+        phases=phase_demands(line, meetings, technique, best, asked.accents),
     )
 
 
@@ -376,11 +415,15 @@ def _levels(played: UnrolledPart) -> IntArray:
     return steps
 
 
-def _level(steps: IntArray) -> LevelDemand | None:
-    if not steps.size:
-        return None
-    lowest, highest = int(steps.min()), int(steps.max())
+def _level(lowest: int, highest: int) -> LevelDemand:
     return LevelDemand(lowest, highest, (highest - lowest) * DB_A_STEP)
+
+
+def _level_of_all(limbs: tuple[LimbDemand, ...]) -> LevelDemand | None:
+    if not limbs:
+        return None
+    levels = [limb.level for limb in limbs]
+    return _level(min(each.lowest for each in levels), max(each.highest for each in levels))
 
 
 def _together(played: UnrolledPart) -> tuple[Together, ...]:

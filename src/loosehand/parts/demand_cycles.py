@@ -14,15 +14,29 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from loosehand.parts.demand_runs import HandLine
-from loosehand.parts.techniques import WEAK_KINDS, Technique
+from loosehand.parts.demand_runs import HandLine, Spot, spot_of
+from loosehand.parts.techniques import WEAK_KINDS, StrokeKind, Technique
+from loosehand.parts.unroll import UnrolledPart
 
-__all__ = ["CycleCost", "Meetings", "cycle_costs", "least_cost"]
+__all__ = [
+    "AccentPlace",
+    "AccentPlaces",
+    "CycleCost",
+    "Meetings",
+    "PhaseDemand",
+    "accent_places",
+    "cycle_costs",
+    "least_cost",
+    "phase_demands",
+]
 
 IntArray = NDArray[np.int64]
 BoolArray = NDArray[np.bool_]
 FloatArray = NDArray[np.float64]
+_Start = Literal["run", "bar"]
 _NEARLY = 1e-6
+_EXACTLY = 1_000_000
+_MOST_LONG = 1 << 32
 
 
 @dataclass(frozen=True)
@@ -72,6 +86,123 @@ class CycleCost:
         return self.accents_fought + self.held_back
 
 
+@dataclass(frozen=True)
+class AccentPlace:
+    """A place of the bar that asks for accents.
+
+    Attributes
+    ----------
+    at : where the first of them is written
+    times : how often one comes there
+    """
+
+    at: Spot
+    times: int
+
+
+@dataclass(frozen=True)
+class AccentPlaces:
+    """Where in the bar the accents of a hand fall.
+
+    Attributes
+    ----------
+    stroke : int array, numbers of the strokes that have an accent
+    place : int array of as many, number of the place of the bar at which each falls
+    spots : of each place, where its first accent is written
+    """
+
+    stroke: IntArray
+    place: IntArray
+    spots: tuple[Spot, ...]
+
+
+@dataclass(frozen=True)
+class PhaseDemand:
+    """What the part asks of one stroke of a technique's cycle.
+
+    Attributes
+    ----------
+    phase : stroke of the cycle, from 0
+    kind : of the stroke
+    is_free : whether an accent costs nothing there
+    is_weak : whether the stroke has no drive of its own
+    strokes : of the tune that fall on it
+    accents : of those, strokes that ask for an accent: given where it is free, fought elsewhere
+    held_back : strokes louder by themselves where no accent is asked for
+    on_backbeat : strokes that sound with the backbeat
+    on_kick : strokes that sound with a kick
+    accents_at : places of the bar at which its accents fall
+    """
+
+    phase: int
+    kind: StrokeKind
+    is_free: bool
+    is_weak: bool
+    strokes: int
+    accents: int
+    held_back: int
+    on_backbeat: int
+    on_kick: int
+    accents_at: tuple[AccentPlace, ...]
+
+
+def accent_places(played: UnrolledPart, line: HandLine, meetings: Meetings) -> AccentPlaces:
+    """Where in the bar a hand's accents fall; places of one name and position are one place."""
+    stroke = np.flatnonzero(line.accent)
+    position = np.rint(meetings.bar_position[stroke] * _EXACTLY).astype(np.int64)
+    key = position * _MOST_LONG + line.count[stroke]
+    _, first, place = np.unique(key, return_index=True, return_inverse=True)
+    spots = tuple(spot_of(played, line, int(stroke[each])) for each in first)
+    return AccentPlaces(stroke, place.reshape(-1), spots)
+
+
+def phase_demands(
+    line: HandLine,
+    meetings: Meetings,
+    technique: Technique,
+    start: CycleCost,
+    accents: AccentPlaces,
+) -> tuple[PhaseDemand, ...]:
+    """What each stroke of the cycle meets, at one start of it.
+
+    Parameters
+    ----------
+    line, meetings : of the hand
+    technique : whose cycle is laid over the line
+    start : of the cycle, see ``cycle_costs``
+    accents : of the same line
+    """
+    length = len(technique.cycle)
+    index, _ = _counted(line, meetings)[start.starts_with]
+    phase = (index + start.first_stroke) % length
+    strokes, with_accent, with_backbeat, with_kick = (
+        np.bincount(phase[chosen], minlength=length).tolist()
+        for chosen in (slice(None), line.accent, meetings.on_backbeat, meetings.on_kick)
+    )
+    places = len(accents.spots)
+    at = np.bincount(phase[accents.stroke] * places + accents.place, minlength=length * places)
+    times = at.reshape(length, places).tolist()
+    return tuple(
+        PhaseDemand(
+            phase=number,
+            kind=kind,
+            is_free=number in technique.accents,
+            is_weak=kind in WEAK_KINDS,
+            strokes=strokes[number],
+            accents=with_accent[number],
+            held_back=strokes[number] - with_accent[number] if number in technique.leans_on else 0,
+            on_backbeat=with_backbeat[number],
+            on_kick=with_kick[number],
+            accents_at=tuple(
+                AccentPlace(spot, often)
+                for spot, often in zip(accents.spots, times[number], strict=True)
+                if often
+            ),
+        )
+        for number, kind in enumerate(technique.cycle)
+    )
+
+
 def cycle_costs(line: HandLine, meetings: Meetings, technique: Technique) -> tuple[CycleCost, ...]:
     """Every start of the cycle: with the run, then with the bar, from stroke 0 on."""
     return tuple(_costs(line, meetings, technique))
@@ -83,16 +214,22 @@ def least_cost(costs: tuple[CycleCost, ...]) -> CycleCost:
 
 
 def _costs(line: HandLine, meetings: Meetings, technique: Technique) -> Iterator[CycleCost]:
+    counted = _counted(line, meetings)
     length = len(technique.cycle)
-    index_of_run = _index_in_run(line.starts_run)
-    index_of_bar = np.floor(meetings.bar_position / line.step + _NEARLY).astype(np.int64)
-    new_bar = _changes(line.bar)
     for first in range(length):
-        yield _cost(line, meetings, technique, ("run", first), (index_of_run, line.starts_run))
+        yield _cost(line, meetings, technique, ("run", first), counted["run"])
     if length > 1:
-        restarts = line.starts_run | new_bar
         for first in range(length):
-            yield _cost(line, meetings, technique, ("bar", first), (index_of_bar, restarts))
+            yield _cost(line, meetings, technique, ("bar", first), counted["bar"])
+
+
+def _counted(line: HandLine, meetings: Meetings) -> dict[_Start, tuple[IntArray, BoolArray]]:
+    """Strokes counted from the start of their run, or of their bar, and where these begin."""
+    index_of_bar = np.floor(meetings.bar_position / line.step + _NEARLY).astype(np.int64)
+    return {
+        "run": (_index_in_run(line.starts_run), line.starts_run),
+        "bar": (index_of_bar, line.starts_run | _changes(line.bar)),
+    }
 
 
 def _changes(numbers: IntArray) -> BoolArray:
@@ -111,7 +248,7 @@ def _cost(
     line: HandLine,
     meetings: Meetings,
     technique: Technique,
-    start: tuple[Literal["run", "bar"], int],
+    start: tuple[_Start, int],
     counted: tuple[IntArray, BoolArray],
 ) -> CycleCost:
     index, restarts = counted

@@ -23,9 +23,11 @@ __all__ = [
     "Spot",
     "hand_line",
     "longest_run",
+    "main_surfaces",
     "re_entries",
     "rests_of_section",
     "section_slice",
+    "spot_of",
     "surface_numbers",
 ]
 
@@ -200,7 +202,8 @@ def _steps(position: FloatArray, section: IntArray) -> FloatArray:
     return step
 
 
-def _spot(played: UnrolledPart, line: HandLine, stroke: int) -> Spot:
+def spot_of(played: UnrolledPart, line: HandLine, stroke: int) -> Spot:
+    """Where a stroke of the hand is written."""
     section = int(line.section[stroke])
     return Spot(
         section=played.sections[section].name,
@@ -224,14 +227,14 @@ def longest_run(played: UnrolledPart, line: HandLine, within: slice) -> Run | No
     strokes = int(lengths[longest])
     duration_s = float(line.time_s[begin + strokes - 1] - line.time_s[begin])
     return Run(
-        start=_spot(played, line, begin),
+        start=spot_of(played, line, begin),
         strokes=strokes,
         duration_s=duration_s,
         strokes_a_second=(strokes - 1) / duration_s if strokes > 1 else None,
     )
 
 
-def _by_spot(
+def _byspot_of(
     line: HandLine, bar_of_section: IntArray, strokes: IntArray
 ) -> tuple[IntArray, IntArray]:
     """Sort strokes by where they are written; return them, and where each place begins."""
@@ -249,11 +252,11 @@ def rests_of_section(played: UnrolledPart, line: HandLine, within: slice) -> tup
     before = following[line.starts_run[following]] - 1
     if not before.size:
         return ()
-    sorted_before, begins = _by_spot(line, played.bar_of_section, before)
+    sorted_before, begins = _byspot_of(line, played.bar_of_section, before)
     gap_s = np.maximum.reduceat(np.diff(line.time_s)[sorted_before], begins)
     times = np.diff(np.append(begins, before.size))
     return tuple(
-        Rest(after=_spot(played, line, stroke), gap_s=longest_s, times=often)
+        Rest(after=spot_of(played, line, stroke), gap_s=longest_s, times=often)
         for stroke, longest_s, often in zip(
             sorted_before[begins].tolist(), gap_s.tolist(), times.tolist(), strict=True
         )
@@ -273,16 +276,16 @@ def re_entries(played: UnrolledPart, line: HandLine) -> tuple[ReEntry, ...]:
     lengths = np.diff(np.append(first, line.time_s.size))
     gap = np.diff(line.position, prepend=line.position[0])
     long_rest = line.starts_run & (gap >= LONGEST_STEP * (1 - 1 / _EXACTLY))
-    back = (line.surface[first] == _main_surfaces(line)[first]) & (first > 0)
+    back = (line.surface[first] == main_surfaces(line)[first]) & (first > 0)
     back &= (lengths >= FEWEST_RE_ENTRY) & (other | long_rest)[first]
     if not back.any():
         return ()
-    returns, begins = _by_spot(line, played.bar_of_section, first[back])
+    returns, begins = _byspot_of(line, played.bar_of_section, first[back])
     of_run = np.maximum.reduceat(lengths[np.searchsorted(first, returns)], begins)
     times = np.diff(np.append(begins, returns.size))
     return tuple(
         ReEntry(
-            at=_spot(played, line, stroke),
+            at=spot_of(played, line, stroke),
             surface=SURFACE_NAMES[line.surface[stroke]],
             after="other surface" if other[stroke] else "rest",
             strokes=strokes,
@@ -294,7 +297,7 @@ def re_entries(played: UnrolledPart, line: HandLine) -> tuple[ReEntry, ...]:
     )
 
 
-def _main_surfaces(line: HandLine) -> IntArray:
+def main_surfaces(line: HandLine) -> IntArray:
     """The surface that is most struck in each stroke's section."""
     main = np.empty(line.surface.size, np.int64)
     edges = np.flatnonzero(np.diff(line.section)) + 1

@@ -57,6 +57,7 @@ class Way:
     drives_a_second : in the fastest run; None without one
     against : share of the strokes at which the hand works against its own motion
     lasting : the chance, where it ends, and how that was worked out
+    price : what the part asks of the technique, stroke of the drive by stroke
     """
 
     technique: str
@@ -67,6 +68,7 @@ class Way:
     drives_a_second: float | None
     against: float
     lasting: Lasting
+    price: TechniqueDemand
 
 
 @dataclass(frozen=True)
@@ -211,6 +213,7 @@ def _way(technique: Technique, asked: _Asked, reach: Reach, lasting: Lasting) ->
         drives_a_second=asked.drives_a_second(technique),
         against=demand.best.cost / asked.strokes,
         lasting=lasting,
+        price=demand,
     )
 
 
@@ -274,6 +277,13 @@ def _asks(demand: Demand) -> Iterator[str]:
             f"Its longest unbroken run has {_many(run.strokes, 'stroke')}, from bar "
             f"{run.start.bar} of {run.start.section}."
         )
+    if demand.accents or demand.backbeats or demand.kicks:
+        met = {"the backbeat": demand.backbeats, "a kick": demand.kicks}
+        accents = _many(demand.accents, "accent") if demand.accents else "no accent"
+        told = " and ".join(
+            f"{what} {_many(times, 'time')}" for what, times in met.items() if times
+        )
+        yield f"It has {accents}{f', and meets {told}' if told else ''}."
     level = demand.level_of_hand
     if level is not None and level.range_db > 0.0:
         yield (

@@ -2,7 +2,9 @@
 
 from typing import Any
 
-from loosehand.parts.demand import Demand
+from loosehand.parts.demand import Demand, LevelDemand, SectionDemand
+from loosehand.parts.demand_cycles import PhaseDemand
+from loosehand.parts.demand_runs import Spot
 from loosehand.parts.part import Part
 from loosehand.parts.swing import SwungSection, swing_line
 from loosehand.reach.reach import Interval
@@ -52,9 +54,11 @@ def _demand(demand: Demand) -> dict[str, Any]:
                 "strokes": each.strokes,
                 "strokes_a_second": round(each.strokes_a_second, _DIGITS),
                 "densest_bar_strokes_a_second": round(each.densest_bar_strokes_a_second, _DIGITS),
+                "level": _level(each.level),
             }
             for each in demand.limbs
         ],
+        "sections": [_section_asked(each) for each in demand.sections],
         "tempo_asked_bpm": _rounded(demand.tempo_asked_bpm),
         "longest_run": None
         if run is None
@@ -68,6 +72,8 @@ def _demand(demand: Demand) -> dict[str, Any]:
         "backbeats": demand.backbeats,
         "kicks": demand.kicks,
         "level_range_db": None if level is None else level.range_db,
+        "level_of_hand": None if level is None else _level(level),
+        "level_of_kit": None if demand.level_of_kit is None else _level(demand.level_of_kit),
         "re_entries": sum(each.times for each in demand.re_entries),
         "together": [
             {
@@ -80,6 +86,60 @@ def _demand(demand: Demand) -> dict[str, Any]:
         ],
         "swing": [_swung(each) for each in demand.swing],
         "swing_line": swing_line(demand.swing),
+    }
+
+
+def _level(level: LevelDemand) -> dict[str, Any]:
+    return {"lowest": level.lowest, "highest": level.highest, "range_db": level.range_db}
+
+
+def _section_asked(section: SectionDemand) -> dict[str, Any]:
+    run = section.longest_run
+    return {
+        "name": section.name,
+        "duration_s": round(section.duration_s, _DIGITS),
+        "strokes": section.strokes,
+        "longest_run": None
+        if run is None
+        else {
+            **_spot(run.start),
+            "strokes": run.strokes,
+            "duration_s": round(run.duration_s, _DIGITS),
+        },
+        "rests": [
+            {**_spot(each.after), "gap_s": round(each.gap_s, _DIGITS), "times": each.times}
+            for each in section.rests
+        ],
+        "re_entries": [
+            {
+                **_spot(each.at),
+                "surface": each.surface,
+                "after": each.after,
+                "strokes": each.strokes,
+                "times": each.times,
+            }
+            for each in section.re_entries
+        ],
+    }
+
+
+def _spot(spot: Spot) -> dict[str, int]:
+    """Where a stroke is written within its section; its place as players count, from 1."""
+    return {"bar": spot.bar, "count": spot.count, "place": spot.place + 1}
+
+
+def _phase(phase: PhaseDemand) -> dict[str, Any]:
+    return {
+        "stroke": phase.phase + 1,
+        "kind": phase.kind,
+        "strokes": phase.strokes,
+        "accents_given": phase.accents if phase.is_free else 0,
+        "accents_fought": 0 if phase.is_free else phase.accents,
+        "held_back": phase.held_back,
+        "is_weak": phase.is_weak,
+        "on_backbeat": phase.on_backbeat,
+        "on_kick": phase.on_kick,
+        "accents_at": [{**_spot(each.at), "times": each.times} for each in phase.accents_at],
     }
 
 
@@ -97,7 +157,7 @@ def _swung(swung: SwungSection) -> dict[str, Any]:
 
 
 def _way(way: Way) -> dict[str, Any]:
-    lasting = way.lasting
+    lasting, best = way.lasting, way.price.best
     return {
         "technique": way.technique,
         "why_not": list(way.why_not),
@@ -106,6 +166,15 @@ def _way(way: Way) -> dict[str, Any]:
         "costs": list(way.costs),
         "drives_a_second": _rounded(way.drives_a_second),
         "against": round(way.against, _SHARE_DIGITS),
+        "cycle_starts_with": best.starts_with,
+        "cycle_first_stroke": best.first_stroke + 1,
+        "drives": best.drives,
+        "accents_given": best.accents_given,
+        "accents_fought": best.accents_fought,
+        "held_back": best.held_back,
+        "weak_on_backbeat": best.weak_on_backbeat,
+        "weak_on_kick": best.weak_on_kick,
+        "cycle": [_phase(each) for each in way.price.phases],
         "chance": round(lasting.chance, _SHARE_DIGITS),
         "is_known": lasting.is_known,
         "beyond_seen": list(lasting.beyond_seen),

@@ -104,3 +104,77 @@ def test_swing_is_told_in_one_quiet_line(client, studio):
     assert "which would be swing 58 here.</p>" in asked
     straight = client.get(f"/part/{kept_part(studio, PAD)}/ways").text
     assert "short note" not in straight
+
+
+FILL = """title: Out and back
+tempo: 90
+meter: 4/4
+grid: 4
+[verse] x3 p
+RH hat        xxxx xxxx xxxx xxxx | xxxx xxxx .... ....
+RH floor tom  .... .... .... .... | .... .... X.X. ....
+LH snare      .... x... .... x..g | .... x... .... ....
+RF kick       x... .... x... .... | x... .... .... x...
+"""
+
+
+def cells(text, caption):
+    """Rows of the table with a caption, each the words of its cells."""
+    table = text[text.index(f"<caption>{caption}</caption>") :].split("</table>")[0]
+    rows = table.split("<tbody>")[1].split("</tr>")[:-1]
+    return [
+        [" ".join(re.sub("<[^>]+>", " ", cell).split()) for cell in re.split("</t[dh]>", row)[:-1]]
+        for row in rows
+    ]
+
+
+def test_what_is_asked_is_drawn_before_it_is_told(client, studio):
+    """Each hand through the tune, then the limbs, the sections, who strikes at once, then words."""
+    text = client.get(f"/part/{kept_part(studio, FILL)}/ways").text
+    asked = text[text.index('id="asks"') :]
+    order = [
+        'id="plot-hands" role="img"',
+        "<caption>Each limb<",
+        "<caption>The right hand, section by section<",
+        "<caption>A hand and a foot at once<",
+        "<p>The right hand leads",
+    ]
+    assert [asked.index(words) for words in order] == sorted(asked.index(words) for words in order)
+    assert "right hand: 12 s on its surface, 1 s on another one in 6 stretches, 3 s of rest" in text
+
+
+def test_limbs_sections_and_pairs_have_their_figures(client, studio):
+    """As they are worked out by hand in docs/demand.md."""
+    text = client.get(f"/part/{kept_part(studio, FILL)}/ways").text
+    limbs = cells(text, "Each limb")
+    assert limbs[0] == ["right hand", "78", "4.9", "6.0", "p to mf, 8 dB"]
+    assert limbs[-1] == ["all together", "102", "", "", "1 below pp to mf, 16 dB"]
+    assert cells(text, "The right hand, section by section") == [
+        [
+            "verse",
+            "78",
+            "25 in 4.0 s",
+            "bar 1 on 1",
+            "1.00 s: bar 2 after 3 &amp; (2 times) 0.33 s: bar 2 after 3 (3 times)",
+            "bar 1 on 1: hat, after another surface (2 times)",
+        ]
+    ]
+    assert cells(text, "A hand and a foot at once") == [
+        ["right hand and right foot", "same", "9"],
+        ["left hand and right foot", "crossed", "0"],
+    ]
+
+
+def test_each_way_says_on_which_strokes_the_accents_fall(client, studio):
+    """A picture, then a table: in threes the count's accents come on a drive, a tap, an up."""
+    text = client.get(f"/part/{kept_part(studio, PAD)}/ways").text
+    (threes,) = [way for way in text.split("<article")[1:] if ">whip threes " in way]
+    worked_out = threes[threes.index("How that is worked out") :]
+    assert "down 48 for nothing; tap 24 fought; up 24 fought." in worked_out
+    assert worked_out.index("for nothing; tap") < worked_out.index("<caption>Stroke by stroke")
+    assert "Each bar starts on stroke 1 of the drive, down." in worked_out
+    assert cells(worked_out, "Stroke by stroke of the drive") == [
+        ["down", "144", "48", "", "1 (24), 4 (24)", "96", "", ""],
+        ["tap", "120", "", "24", "2 (24)", "", "", ""],
+        ["up", "120", "", "24", "3 (24)", "", "", ""],
+    ]

@@ -8,10 +8,12 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from loosehand.parts.demand import Demand, demand_of
+from loosehand.parts.demand_strip import hand_strips
 from loosehand.parts.part import Part
 from loosehand.parts.swing import swing_line
 from loosehand.parts.techniques import TECHNIQUES
 from loosehand.parts.text import parse_part
+from loosehand.parts.unroll import unrolled
 from loosehand.rounds.mixed_plans import MixedPlan
 from loosehand.rounds.way_lasting import LikelyEnd, Step
 from loosehand.rounds.ways import (
@@ -24,10 +26,19 @@ from loosehand.rounds.ways import (
 from loosehand.studio.care import CARE_SHORT
 from loosehand.studio.chart import player_names
 from loosehand.studio.database import Studio
+from loosehand.studio.part_demand_words import (
+    level_words,
+    phase_names,
+    phase_words,
+    rate_words,
+    section_words,
+    start_words,
+)
 from loosehand.studio.part_ways import reaches_for_part
 from loosehand.studio.parts_store import load_part
 from loosehand.web.desk import desk_of, page
 from loosehand.web.pages.part_view import figures_of
+from loosehand.web.plots.part_demand import PhaseBar, draw_phases, draw_strips
 from loosehand.web.plots.part_ways import ChanceRow, draw_chances, draw_reserve, percent_of
 
 __all__ = ["ROUTES"]
@@ -52,9 +63,9 @@ def _ways(request: Request) -> Response:
         players=players,
         ways=ways,
         chances=draw_chances([_row(way) for way in ways.ways]) if ways.ways else None,
-        shown=[_way_shown(way, index) for index, way in enumerate(ways.ways)],
+        shown=[_way_shown(part, way, index) for index, way in enumerate(ways.ways)],
         mixed=[_mixed_shown(plan, index) for index, plan in enumerate(ways.mixed)],
-        limbs=demand.limbs,
+        asked=_asked(part, demand),
         swing=swing_line(demand.swing),
         care=CARE_SHORT,
         here="parts",
@@ -86,14 +97,38 @@ def _ways_for(
     return ways_of_playing(part, demand, own, other=other)
 
 
+def _asked(part: Part, demand: Demand) -> dict[str, Any]:
+    """What the part asks, as the page shows it: a picture, and tables."""
+    tune = unrolled(part)
+    strips = hand_strips(tune)
+    plays = {limb.limb for limb in demand.limbs}
+    return {
+        "strips": draw_strips(strips, tune.sections) if strips else None,
+        "limbs": [
+            {
+                "limb": limb.limb,
+                "strokes": limb.strokes,
+                "rate": rate_words(limb.strokes_a_second),
+                "fullest": rate_words(limb.densest_bar_strokes_a_second),
+                "level": level_words(limb.level),
+            }
+            for limb in demand.limbs
+        ],
+        "level": level_words(demand.level_of_kit),
+        "hand": demand.leading_hand,
+        "sections": [section_words(part, section) for section in demand.sections],
+        "together": [each for each in demand.together if {each.hand, each.foot} <= plays],
+    }
+
+
 def _row(way: Way) -> ChanceRow:
     lasting = way.lasting
     return ChanceRow(way.technique, lasting.chance, lasting.is_known, bool(lasting.beyond_seen))
 
 
-def _way_shown(way: Way, index: int) -> dict[str, Any]:
+def _way_shown(part: Part, way: Way, index: int) -> dict[str, Any]:
     """A way as the page shows it."""
-    lasting = way.lasting
+    lasting, phases = way.lasting, way.price.phases
     return {
         "way": way,
         "lasting": lasting,
@@ -102,6 +137,16 @@ def _way_shown(way: Way, index: int) -> dict[str, Any]:
         "against": round(100.0 * way.against),
         "drives": "" if way.drives_a_second is None else f"{way.drives_a_second:.1f}",
         "reserve": draw_reserve(lasting.sections, name=f"reserve-{index}", way=way.technique),
+        "phases": phase_words(part, phases),
+        "starts": start_words(way.price),
+        "phase_plot": draw_phases(
+            [
+                PhaseBar(name, phase.accents, phase.is_free)
+                for name, phase in zip(phase_names(phases), phases, strict=True)
+            ],
+            name=f"phases-{index}",
+            way=way.technique,
+        ),
         "steps": [(step.what, *_step(step)) for step in lasting.steps],
         "sections": lasting.sections,
     }
