@@ -111,6 +111,32 @@ def test_the_staff_is_worked_with_keys_alone(live_server, open_page):
     assert found.troubles == []
 
 
+COVERED = """() => {
+  const box = (node) => node.getBoundingClientRect();
+  const [mark] = document.querySelectorAll("text.place-mark");
+  const frame = box(document.querySelector(".staff-pieces")), letters = box(mark);
+  const spans = [...document.querySelectorAll(".staff-system tspan")];
+  const texts = spans.filter((one) => one.textContent);
+  const meets = (one) => one.left < letters.right && one.right > letters.left
+    && one.top < letters.bottom && one.bottom > letters.top;
+  return { texts: texts.length, covered: texts.filter((one) => meets(box(one))).length,
+    isInside: letters.top >= frame.top && letters.bottom <= frame.bottom };
+}"""
+
+
+def test_the_letters_of_the_limb_cover_no_name(live_server, open_page):
+    """At the first place of each section, over which its name stands."""
+    text = TINY + "[fill] f\nRH snare xxxx xxxx xxxx xxxx\n"
+    _, found = part_page(live_server, open_page, text)
+    found.page.focus(".staff-pieces")
+    for key in ("Home", "PageDown"):
+        found.page.keyboard.press(key)
+        found.page.wait_for_selector("text.place-mark", state="attached", timeout=LONGEST_MS)
+        seen = found.page.evaluate(COVERED)
+        assert seen["texts"] >= 3
+        assert (seen["covered"], seen["isInside"]) == (0, True)
+
+
 def test_the_staff_is_worked_with_a_pointer(live_server, open_page):
     """A press on a note chooses it, a press on a button changes it."""
     _, found = part_page(live_server, open_page)

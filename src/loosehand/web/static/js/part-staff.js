@@ -8,6 +8,7 @@ import { nearest, placeXs, strokeAt } from "./part-select.js";
 
 const SVG = "http://www.w3.org/2000/svg";
 const HALF_MARK = 8;
+const LETTERS_BELOW = 9;
 const REACH_Y = 14;
 
 /**
@@ -69,18 +70,20 @@ export function mark(pieces, bars, at, limbs) {
   const x = (found.xs[at.place] - frame.left) * scale;
   const high = svg.viewBox.baseVal.height;
   svg.append(
-    shape("rect", { x: x - HALF_MARK, y: 15, width: 2 * HALF_MARK, height: high - 18, rx: 3 }),
-    letters(x, limbs[at.limb]),
+    shape("rect", { x: x - HALF_MARK, y: 1, width: 2 * HALF_MARK, height: high - 2, rx: 3 }),
+    letters(x, high + LETTERS_BELOW, limbs[at.limb]),
   );
   keepInSight(pieces, svg, found.xs[at.place]);
 }
 
 /**
+ * The limb's letters, below the system: above it stand the names of sections.
  * @param {number} x
+ * @param {number} y
  * @param {string} limb
  */
-function letters(x, limb) {
-  const text = shape("text", { x, y: 11, "text-anchor": "middle", "font-size": 11 });
+function letters(x, y, limb) {
+  const text = shape("text", { x, y, "text-anchor": "middle", "font-size": 11 });
   text.textContent = limb.split(" ").map((word) => word[0].toUpperCase()).join("");
   return text;
 }
@@ -117,7 +120,7 @@ function keepInSight(pieces, svg, x) {
     pieces.scrollLeft += x - frame.left - frame.width / 2;
   }
   if (system.top < frame.top) pieces.scrollTop -= frame.top - system.top + 4;
-  else if (system.bottom > frame.bottom) pieces.scrollTop += system.bottom - frame.bottom + 4;
+  else if (system.bottom + 14 > frame.bottom) pieces.scrollTop += system.bottom - frame.bottom + 18;
 }
 
 /**
