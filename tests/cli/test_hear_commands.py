@@ -12,7 +12,7 @@ import soundfile
 
 from loosehand.players.takes import make_take
 from tests.cli.conftest import write_midi
-from tests.judge.part_scenes import ACCENTS, TEXT, write_recording
+from tests.judge.part_scenes import ACCENTS, HEAD, TEXT, write_accents, write_recording
 from tests.project_files import PACKAGE
 
 SCHEMA = json.loads((PACKAGE / "judge" / "reading.schema.json").read_text(encoding="utf-8"))
@@ -306,6 +306,35 @@ def test_a_take_is_heard_against_a_part(in_process, held_midi, tmp_path):
     assert (body["hand"], body["tempo_bpm"]) == ("right", 104.0)
     assert (body["part"]["limb"], body["part"]["accents"]["misses"]) == ("right hand", 26)
     assert body["quality"]["assumed"] == []
+
+
+def test_accents_of_the_part_are_no_fault_in_the_terminal(in_process, tmp_path):
+    """The 1 of every bar is loud because it is asked for: neither words nor JSON name a cure."""
+    (tmp_path / "part.txt").write_text(f"{HEAD}[a] x12\nRH hat Xxxx xxxx xxxx xxxx\n")
+    write_accents(tmp_path / "take.mid", tuple(range(0, 192, 16)))
+    words = ("hear", tmp_path / "take.mid", "--part", "part.txt")
+    told = in_process(*words).out
+    assert "12 of 12 came" in told
+    assert "To try" not in told
+    assert "loud." not in told
+    body = in_process(*words, "--json").object
+    jsonschema.validate(body, SCHEMA)
+    assert [fault["kind"] for fault in body["technique"]["faults"]] == ["loud"]
+    assert (body["part"]["technique"]["faults"], body["part"]["main_fault"]) == ([], None)
+    assert body["part"]["accents"]["untold"] == 0
+
+
+def test_the_cure_of_missed_accents_is_told_once_in_the_terminal(in_process, tmp_path):
+    """With the kind in the JSON."""
+    (tmp_path / "part.txt").write_text(TEXT)
+    write_accents(tmp_path / "take.mid", set(ACCENTS) - set(ACCENTS[::3]))
+    words = ("hear", tmp_path / "take.mid", "--part", "part.txt")
+    told = " ".join(in_process(*words).out.split())
+    assert told.count("To try: ") == 1
+    assert "To try: Lower everything else; do not raise the accents." in told
+    body = in_process(*words, "--json").object
+    jsonschema.validate(body, SCHEMA)
+    assert body["part"]["main_fault"]["kind"] == "accents missed"
 
 
 def test_a_part_is_heard_slower_and_to_its_end(in_process, tmp_path):

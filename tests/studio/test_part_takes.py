@@ -9,7 +9,12 @@ from sqlalchemy import select
 from loosehand.studio.chart import chart_rounds
 from loosehand.studio.filing import correct_count
 from loosehand.studio.models import Take
-from loosehand.studio.part_takes import accents_of_take, part_of_take, takes_of_part
+from loosehand.studio.part_takes import (
+    accents_in_words,
+    accents_of_take,
+    part_of_take,
+    takes_of_part,
+)
 from loosehand.studio.parts_store import change_part, delete_part
 from loosehand.studio.take_sheet import load_take
 from tests.judge.part_scenes import TEXT
@@ -112,6 +117,20 @@ def test_a_take_that_was_not_read_has_no_accents(studio, part):
     sheet = load_take(studio, 1)
     assert accents_of_take(sheet, asked_of()) == (27, 30)
     assert accents_of_take(replace(sheet, body=None), asked_of()) is None
+
+
+def test_the_accents_of_a_take_are_told_in_few_words(studio, part):
+    """How many came and how many nobody asked for, or why neither is told."""
+    sheet = load_take(studio, 1)
+    assert accents_in_words(sheet, asked_of()) == "27 of 30, 1 unasked"
+    assert accents_in_words(replace(sheet, body=None), asked_of()) == "not read yet"
+    assert accents_in_words(replace(sheet, read=(), corrected=()), asked_of()) == "not judged"
+    plain = asked_of(TEXT.replace("X", "x"))
+    assert accents_in_words(sheet, plain) == "none asked for"
+    every = replace(asked_of(), accents=tuple(range(192)))
+    assert accents_in_words(sheet, every) == "asked on every stroke"
+    short = replace(sheet.read[-1], count_held=2)
+    assert accents_in_words(replace(sheet, read=(short,)), asked_of()) == "cannot be told"
 
 
 def test_a_persons_number_stands_in_the_list(studio, part):

@@ -165,9 +165,12 @@ def _print_against(body: dict[str, Any], asked: "PartToHear", *, as_json: bool) 
 
     heard = hear_part(body, asked, count_held=body["count_held"])
     body["part"] = part_json(heard)
-    print_reading(body, as_json=as_json)
     if as_json:
+        print_reading(body, as_json=True)
         return
+    # The sentence of the technique is the one told against the part, with one cure in all.
+    technique = body["part"]["technique"] or body["technique"]
+    print_reading({**body, "technique": technique}, as_json=False)
     say(told_in_words(heard))
     if drive := drive_in_words(body, asked):
         say(f"Drive as heard: {drive}.")

@@ -5,12 +5,16 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
-from loosehand.judge.part_heard import PartHeard
+from loosehand.judge.accents import LEAST_OF_A_CLASS, tells_of_accents
+from loosehand.judge.part_heard import PartHeard, part_json
 from loosehand.judge.part_to_hear import PartToHear
 from loosehand.parts.place_words import PLACE_NAMES
+from loosehand.studio.technique_words import technique_sentences
 
 __all__ = [
+    "NO_BREAK",
     "BarHeard",
     "PlaceMark",
     "asked_in_words",
@@ -19,18 +23,28 @@ __all__ = [
     "often_missed",
     "often_unasked",
     "told_in_words",
+    "words_against",
 ]
 
 Json = dict[str, Any]
-PlaceMark = Literal["came", "missed", "unasked", "stroke", "silent", "after"]
-"""What became of a place: an accent that came, was missed, came unasked; a plain stroke; none
-heard; after the break."""
+IntArray = NDArray[np.int64]
+PlaceMark = Literal["came", "missed", "unasked", "untold", "stroke", "silent", "after"]
+"""What became of a place: an accent that came, was missed, came unasked, or of which it cannot be
+told; a plain stroke; none heard; after the end of the hold."""
+
+NO_BREAK = frozenset({"held to the end", "stopped by choice", "recording ended", "not judged"})
+"""Words for the end of a hold in which the hand did not lose the click."""
 
 _TIMES = {1: "single strokes", 2: "every 2nd stroke", 3: "every 3rd stroke", 4: "every 4th stroke"}
 _OFTEN = 3
 """Times that an accent must be missed to be named. Ours, chosen."""
+_MAIN = {
+    "accents missed": "Most worth working at are the accents missed.",
+    "accents not asked for": "Most worth working at are the accents that came unasked.",
+}
+_NOT_FAULTS = "Soft and loud are told with the levels off that the part asks for."
 _ALSO_ASKED = 0.5
-"""Share by which accents asked for must differ between the strokes of a drive to sound like one.
+"""Share by which what stands out must differ between the strokes of a drive to sound like one.
 Ours, chosen, not validated."""
 
 
@@ -43,18 +57,20 @@ class BarHeard:
     bar : from 1
     marks : what became of each of its places
     places_per_count : places in a count of the click
-    break_at : place of the bar before which the hand lost the click, its length for after it;
-        None where the break is not here
+    break_at : place of the bar before which the hold ended, its length for after it; None where
+        that is not here
+    broke : whether the hand lost the click there; else the take ended, or was ended
     """
 
     bar: int
     marks: tuple[PlaceMark, ...]
     places_per_count: int
     break_at: int | None
+    broke: bool
 
     @property
     def due(self) -> int:
-        """Accents that were due before the break."""
+        """Accents that were due and can be told, before the hold ended."""
         return self.marks.count("came") + self.marks.count("missed")
 
     @property
@@ -64,8 +80,13 @@ class BarHeard:
 
     @property
     def is_judged(self) -> bool:
-        """Whether any of it lies before the break."""
+        """Whether any of it lies before the end of the hold."""
         return any(mark != "after" for mark in self.marks)
+
+    @property
+    def end_in_words(self) -> str:
+        """What ended the hold."""
+        return "the break" if self.broke else "the end of the take"
 
     @property
     def missed_at(self) -> str:
@@ -77,13 +98,24 @@ class BarHeard:
         """Where accents came unasked, in words."""
         return self._where("unasked")
 
+    @property
+    def untold_at(self) -> str:
+        """Where it cannot be told whether an accent came, in words."""
+        return self._where("untold")
+
     def _where(self, mark: PlaceMark) -> str:
         found = [place for place, each in enumerate(self.marks) if each == mark]
         return ", ".join(_place_in_words(self, place) for place in found)
 
 
-def bars_heard(heard: PartHeard) -> list[BarHeard]:
-    """What became of each place of the part, bar by bar; empty where accents are not told."""
+def bars_heard(heard: PartHeard, *, ended: str | None) -> list[BarHeard]:
+    """What became of each place of the part, bar by bar; empty where accents are not told.
+
+    Parameters
+    ----------
+    heard : the take against its part
+    ended : how the hold ended, as it stands; None where a person said where, but not how
+    """
     if heard.accents is None:
         return []
     marks, asked, held = _marks(heard), heard.asked, heard.held_places
@@ -94,6 +126,7 @@ def bars_heard(heard: PartHeard) -> list[BarHeard]:
             marks=tuple(marks[start:end]),
             places_per_count=asked.places_per_count,
             break_at=held - start if start < held <= end and held < asked.places else None,
+            broke=ended not in NO_BREAK,
         )
         for number, (start, end) in enumerate(zip(asked.bar_starts, ends, strict=True), start=1)
     ]
@@ -148,10 +181,28 @@ def often_unasked(bars: Sequence[BarHeard]) -> str:
 
 
 def told_in_words(heard: PartHeard) -> str:
-    """Tell a take against its part: the accents, and which one went wrong again and again."""
-    bars = bars_heard(heard)
-    said = (heard.told, often_missed(bars), often_unasked(bars))
+    """Tell a take against its part: the accents, which one went wrong again and again, the cure."""
+    bars = bars_heard(heard, ended=None)
+    said = [heard.told, often_missed(bars), often_unasked(bars)]
+    if heard.main_fault is not None and heard.cure is not None:
+        said.append(f"{_MAIN[heard.main_fault.kind]} To try: {heard.cure}")
     return " ".join(words for words in said if words)
+
+
+def words_against(body: Json, heard: PartHeard) -> list[str]:
+    """Say what was heard of the technique, told against the part.
+
+    Parameters
+    ----------
+    body : the reading as JSON
+    heard : the take against its part
+
+    Returns
+    -------
+    sentences : as ``technique_sentences`` has them, and that the part's levels are no faults
+    """
+    said = technique_sentences({**body, "technique": part_json(heard)["technique"]})
+    return [*said, _NOT_FAULTS] if said else []
 
 
 def asked_in_words(asked: PartToHear) -> str:
@@ -166,14 +217,31 @@ def asked_in_words(asked: PartToHear) -> str:
     bars = len(asked.bar_starts)
     said = f"{asked.places} strokes in {bars} {'bar' if bars == 1 else 'bars'}, "
     if asked.has_accents:
-        said += f"{len(asked.accents)} of them accents."
+        said += f"{len(asked.accents)} of them accents.{_untold_asked(asked)}"
     else:
         said += "none of them an accent" if not asked.accents else "every one an accent"
         said += ": hold, evenness and technique are heard, accents are not compared."
-    if not asked.is_whole:
+    if asked.is_last_bar_cut:
+        heard = asked.places - asked.bar_starts[-1]
+        said += f" The part has {asked.bars} bars; of bar {bars} only the first {heard} places are"
+        said += " heard: whole counts, up to the first place that this limb leaves out."
+    elif not asked.is_whole:
         said += f" The part has {asked.bars} bars; it is heard up to bar {bars}, where this limb"
         said += " leaves out a place."
     return said
+
+
+def _untold_asked(asked: PartToHear) -> str:
+    """Say of how many accents it can never be told whether they came."""
+    places = np.arange(asked.places)
+    accented = np.isin(places, asked.accents)
+    number = int(np.count_nonzero(accented & ~tells_of_accents(asked.level_class, accented)))
+    if not number:
+        return ""
+    return (
+        f" Whether {number} of these come cannot be told: they have fewer than {LEAST_OF_A_CLASS} "
+        "plain strokes on the same instrument to stand out from."
+    )
 
 
 def drive_in_words(body: Json, asked: PartToHear) -> str:
@@ -182,24 +250,32 @@ def drive_in_words(body: Json, asked: PartToHear) -> str:
     Parameters
     ----------
     body : the reading as JSON
-    asked : what the part asks; accents that it asks for may sound like a drive
+    asked : what the part asks; what it lets stand out may sound like a drive
     """
     drive = (body.get("technique") or {}).get("drive_length")
     if drive is None:
         return ""
     if drive["strokes"] is None:
         return "cannot be told"
-    also = ", as the part asks" if _is_asked(asked, drive["strokes"]) else ""
+    also = ", as the part asks" if _is_asked(asked, drive["strokes"], drive["phase"]) else ""
     return f"{_TIMES[drive['strokes']]}{also}"
 
 
-def _is_asked(asked: PartToHear, strokes: int) -> bool:
-    """Whether the part's own accents come mostly on one stroke of a drive."""
-    if strokes == 1 or not asked.has_accents:
+def _is_asked(asked: PartToHear, strokes: int, phase: int | None) -> bool:
+    """Whether what the part lets stand out comes mostly on the stroke on which the drive falls."""
+    if strokes == 1 or phase is None:
         return False
-    accents = np.bincount(np.array(asked.accents) % strokes, minlength=strokes)
-    shares = accents / np.bincount(np.arange(asked.places) % strokes, minlength=strokes)
-    return bool(shares.max() - shares.min() >= _ALSO_ASKED)
+    places = np.arange(asked.places)
+    accented = np.isin(places, asked.accents)
+    plain = ~np.isin(places, asked.ghosts)
+    return any(_peaks_at(which, strokes, phase) for which in (accented, plain))
+
+
+def _peaks_at(which: NDArray[np.bool_], strokes: int, phase: int) -> bool:
+    """Whether no stroke of a drive has more of some places than this one, and one plainly fewer."""
+    places = np.arange(which.size)
+    shares = np.array([which[places % strokes == each].mean() for each in range(strokes)])
+    return bool(shares[phase] == shares.max() and shares[phase] - shares.min() >= _ALSO_ASKED)
 
 
 def _marks(heard: PartHeard) -> Sequence[PlaceMark]:
@@ -208,16 +284,16 @@ def _marks(heard: PartHeard) -> Sequence[PlaceMark]:
     assert found is not None, "accents were told"
     marks: list[PlaceMark] = ["after"] * heard.asked.places
     marks[: heard.held_places] = ["silent"] * heard.held_places
-    for place in heard.played.tolist():
-        marks[place] = "stroke"
-    first, last = int(heard.played[0]), int(heard.played[-1])
-    for place in heard.asked.accents:
-        if first <= place <= last:
-            marks[place] = "came"
-    for place in found.missed_places.tolist():
-        marks[place] = "missed"
-    for place in found.false_places.tolist():
-        marks[place] = "unasked"
+    groups: tuple[tuple[PlaceMark, IntArray], ...] = (
+        ("stroke", heard.played),
+        ("came", found.hit_places),
+        ("missed", found.missed_places),
+        ("unasked", found.false_places),
+        ("untold", found.untold_places),
+    )
+    for mark, places in groups:
+        for place in places.tolist():
+            marks[place] = mark
     return marks
 
 

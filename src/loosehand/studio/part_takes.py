@@ -24,6 +24,7 @@ __all__ = [
     "PartTake",
     "TakenPart",
     "TakesOfPart",
+    "accents_in_words",
     "accents_of_take",
     "part_of_take",
     "takes_of_part",
@@ -59,6 +60,7 @@ class PartTake:
     technique : as the player said it, None where nothing was said
     count_held, counts : the number that stands, None where there is none, and counts asked
     accents : how many came of those due, None where they were not told
+    accents_words : the same in a few words, or why they were not told
     drive : how the drive was heard, in a few words; may be empty
     """
 
@@ -71,6 +73,7 @@ class PartTake:
     count_held: int | None
     counts: int
     accents: tuple[int, int] | None
+    accents_words: str
     drive: str
 
 
@@ -143,6 +146,31 @@ def accents_of_take(sheet: TakeSheet, asked: PartToHear) -> tuple[int, int] | No
     return None if found is None else (found.hits, found.due)
 
 
+def accents_in_words(sheet: TakeSheet, asked: PartToHear) -> str:
+    """Tell in a few words which accents of a take came, or why they are not told.
+
+    Missed, unasked and doubtful ones are told where there are some, so that two takes can be
+    compared.
+
+    Parameters
+    ----------
+    sheet : of the take
+    asked : what it was heard against
+    """
+    if not asked.has_accents:
+        return "asked on every stroke" if asked.accents else "none asked for"
+    if sheet.body is None:
+        return "not read yet"
+    if sheet.count_held is None:
+        return "not judged"
+    found = hear_part(sheet.body, asked, count_held=sheet.count_held).accents
+    if found is None:
+        return "cannot be told"
+    told = f"{found.hits} of {found.due}" if found.due else "none due before the break"
+    told += f", {found.false_accents} unasked" if found.false_accents else ""
+    return told + (f", {found.untold_places.size} not told" if found.untold_places.size else "")
+
+
 def _asks_the_same(text: str, asked: PartToHear) -> bool:
     """Whether a text asks of the limb what was asked then."""
     try:
@@ -166,5 +194,6 @@ def _listed(studio: Studio, take_id: int) -> PartTake:
         count_held=sheet.count_held,
         counts=sheet.tags.counts,
         accents=accents_of_take(sheet, asked),
+        accents_words=accents_in_words(sheet, asked),
         drive="" if sheet.body is None else drive_in_words(sheet.body, asked),
     )

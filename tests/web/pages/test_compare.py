@@ -126,7 +126,10 @@ def test_two_takes_of_a_part_tell_their_accents(studio, client):
     number = part_with_take(studio)
     file_of_part(studio, number, accents=ACCENTS)
     text = client.get("/compare?one=1&other=2").text
-    assert row_of(text, "accents of the part that came")[:2] == ["27 of 30", "30 of 30"]
+    assert row_of(text, "accents of the part that came")[:2] == [
+        "27 of 30, 1 unasked",
+        "30 of 30",
+    ]
     file_midi(studio)
     assert "accents of the part" not in client.get("/compare?one=1&other=3").text
     file_of_part(studio, number, text=TEXT.replace("x6", "x5"))

@@ -6,7 +6,7 @@ from loosehand.studio.filing import correct_count
 from loosehand.studio.parts_store import change_part, delete_part
 from loosehand.studio.take_sheet import load_take
 from loosehand.web.pages.take_part import against_part
-from tests.judge.part_scenes import TEXT
+from tests.judge.part_scenes import ACCENTS, HEAD, TEXT
 from tests.studio.part_take_scenes import file_of_part, part_with_take
 from tests.studio.take_scenes import file_midi
 from tests.web.conftest import NOW
@@ -83,6 +83,47 @@ def test_the_break_that_stands_ends_it(client, studio, part):
     assert "12 of 15 came" in text
     assert text.count('<td colspan="4">after the break</td>') == 6
     assert "After the red line" in text
+
+
+def test_a_recording_that_ended_early_has_no_break(client, studio):
+    """Nothing of a break is said where the recording ended before the part."""
+    part_with_take(studio, change={"count_held": 24, "ended": "recording ended"})
+    text = block(client)
+    assert "12 of 15 came" in text
+    assert text.count('<td colspan="4">after the end of the take</td>') == 6
+    assert "After the dashed line, where the take ended" in text
+    assert "break" not in text.replace("break-", "")
+
+
+def test_accents_of_the_part_are_not_named_as_the_main_fault(client, studio):
+    """The page tells the technique against the part: what is asked for has no cure."""
+    text = f"{HEAD}[a] x12\nRH hat Xxxx xxxx xxxx xxxx\n"
+    part_with_take(studio, text=text, accents=tuple(range(0, 192, 16)))
+    page = client.get("/take/1").text
+    told = page.split('id="technique"')[1].split("<h3")[0]
+    assert "12 of 12 came" in block(client)
+    assert "Soft and loud are told with the levels off that the part asks for." in told
+    assert "loud." not in told
+    assert "To try" not in page
+
+
+def test_one_cure_is_shown_where_accents_are_missed(client, studio):
+    """In the block of the part, and nowhere else."""
+    few = tuple(sorted(set(ACCENTS) - set(ACCENTS[::3])))
+    part_with_take(studio, accents=few)
+    assert "To try: Lower everything else; do not raise the accents." in block(client)
+    assert client.get("/take/1").text.count("To try:") == 1
+
+
+def test_what_cannot_be_told_has_a_sign_and_a_column(client, studio):
+    """Only where there is such an accent."""
+    lines = "RH hat .xxx xxXx xxxx Xxxx\nRH crash X... .... .... ....\n"
+    rest = "RH hat xxxx xxXx xxxx Xxxx\n"
+    part_with_take(studio, text=f"{HEAD}[a] x6\n{lines}[b] x6\n{rest}", accents=ACCENTS)
+    text = block(client)
+    assert "one of which it cannot be told" in text
+    assert text.count('scope="col"') == 6
+    assert text.count("<td>1</td></tr>") == 6
 
 
 def test_a_part_without_accents_has_no_picture(client, studio):

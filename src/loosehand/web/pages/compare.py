@@ -13,7 +13,7 @@ from loosehand.judge.side_by_side import SideBySideRow
 from loosehand.studio.care import CARE_SHORT
 from loosehand.studio.chart import ChartRound, chart_rounds
 from loosehand.studio.database import Studio
-from loosehand.studio.part_takes import accents_of_take, part_of_take
+from loosehand.studio.part_takes import accents_in_words, part_of_take
 from loosehand.studio.take_sheet import TakeSheet, load_take
 from loosehand.studio.take_words import hand_in_words, place_names
 from loosehand.web.desk import desk_of, page
@@ -107,15 +107,9 @@ def _accents(studio: Studio, one: TakeSheet, other: TakeSheet) -> tuple[str, str
     taken = [part_of_take(studio, sheet.take_id) for sheet in (one, other)]
     if taken[0] is None or taken[1] is None or not taken[0].asked.asks_as(taken[1].asked):
         return None
-    told = [
-        accents_of_take(sheet, each.asked)
-        for sheet, each in zip((one, other), taken, strict=True)
-        if each is not None
-    ]
-    if told == [None, None]:
+    if not taken[0].asked.has_accents:
         return None
-    first, second = ("not told" if each is None else f"{each[0]} of {each[1]}" for each in told)
-    return first, second
+    return accents_in_words(one, taken[0].asked), accents_in_words(other, taken[1].asked)
 
 
 def _pictures(

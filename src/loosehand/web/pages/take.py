@@ -65,7 +65,10 @@ def _take(request: Request) -> Response:
         "against": against,
         "here": "take",
     }
-    return page(request, "take.html", **values, **_heard(sheet, zone))
+    heard = _heard(sheet, zone)
+    if against and against["technique_words"]:
+        heard["technique_words"] = against["technique_words"]
+    return page(request, "take.html", **values, **heard)
 
 
 def _sound(request: Request) -> Response:

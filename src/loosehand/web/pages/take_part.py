@@ -10,6 +10,7 @@ from loosehand.studio.part_take_words import (
     bars_heard,
     drive_in_words,
     told_in_words,
+    words_against,
 )
 from loosehand.studio.part_takes import part_of_take
 from loosehand.studio.take_sheet import TakeSheet
@@ -21,8 +22,10 @@ _KEY: tuple[tuple[PlaceMark, str], ...] = (
     ("came", "an accent that came"),
     ("missed", "one that was missed"),
     ("unasked", "one that came unasked"),
+    ("untold", "one of which it cannot be told"),
     ("stroke", "a stroke without an accent"),
 )
+_SOMETIMES: tuple[PlaceMark, ...] = ("untold",)
 
 
 def against_part(studio: Studio, sheet: TakeSheet) -> dict[str, Any] | None:
@@ -43,18 +46,26 @@ def against_part(studio: Studio, sheet: TakeSheet) -> dict[str, Any] | None:
         "told": None,
         "bars": [],
         "drive": "",
+        "technique_words": [],
     }
     if sheet.body is None or sheet.count_held is None:
         return shown
     heard = hear_part(sheet.body, taken.asked, count_held=sheet.count_held)
-    bars = bars_heard(heard)
+    bars = bars_heard(heard, ended=sheet.ended)
+    seen = {mark for bar in bars for mark in bar.marks}
     return shown | {
         "told": told_in_words(heard),
         "bars": bars,
         "pictures": draw_accents(bars),
-        "key": [(draw_mark(mark), words) for mark, words in _KEY],
+        "key": [
+            (draw_mark(mark), words)
+            for mark, words in _KEY
+            if mark in seen or mark not in _SOMETIMES
+        ],
+        "has_untold": "untold" in seen,
         "drive": drive_in_words(sheet.body, taken.asked),
-        "has_break": any(bar.break_at is not None for bar in bars),
+        "technique_words": words_against(sheet.body, heard),
+        "end": next((bar for bar in bars if bar.break_at is not None), None),
     }
 
 

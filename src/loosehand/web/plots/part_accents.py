@@ -14,7 +14,7 @@ BARS_A_PICTURE = 16
 
 _LEFT, _TOP, _BOTTOM = 34.0, 22.0, 8.0
 _PLACE, _ROW = 17.0, 23.0
-_RING, _DOT, _ARM = 5.0, 5.2, 4.6
+_RING, _DOT, _ARM, _HALF_SIDE = 5.0, 5.2, 4.6, 4.2
 
 
 def draw_accents(bars: Sequence[BarHeard]) -> list[Markup]:
@@ -73,7 +73,7 @@ def _row(bar: BarHeard, y: float) -> list[str]:
             parts.append(upright("count-line", _LEFT + place * _PLACE, y - 6, y + 6))
     if bar.break_at is not None:
         x = _LEFT + bar.break_at * _PLACE
-        parts.append(upright("break-line", x, y - 10, y + 10))
+        parts.append(upright("break-line" if bar.broke else "end-line", x, y - 10, y + 10))
     parts += [
         _sign(mark, _LEFT + (place + 0.5) * _PLACE, y) for place, mark in enumerate(bar.marks)
     ]
@@ -92,6 +92,10 @@ def _sign(mark: PlaceMark, x: float, y: float) -> str:
         return (
             f'<path class="unasked" d="M{left} {low}L{right} {high}M{left} {high}L{right} {low}"/>'
         )
+    if mark == "untold":
+        side = pixel(2 * _HALF_SIDE)
+        corner = f'x="{pixel(x - _HALF_SIDE)}" y="{pixel(y - _HALF_SIDE)}"'
+        return f'<rect class="untold" {corner} width="{side}" height="{side}"/>'
     if mark == "stroke":
         return f'<circle class="plain" cx="{pixel(x)}" cy="{pixel(y)}" r="1.9"/>'
     return ""
@@ -100,9 +104,10 @@ def _sign(mark: PlaceMark, x: float, y: float) -> str:
 def _bar_words(bar: BarHeard) -> str:
     """Say what became of a bar."""
     if not bar.is_judged:
-        return f"Bar {bar.bar}: after the break."
+        return f"Bar {bar.bar}: after {bar.end_in_words}."
     said = f"Bar {bar.bar}: {bar.came} of {bar.due} came"
     said += f", missed at {bar.missed_at}" if bar.missed_at else ""
     said += f", unasked at {bar.unasked_at}" if bar.unasked_at else ""
-    said += ", then the break" if bar.break_at is not None else ""
+    said += f", cannot be told at {bar.untold_at}" if bar.untold_at else ""
+    said += f", then {bar.end_in_words}" if bar.break_at is not None else ""
     return f"{said}."
