@@ -7,6 +7,7 @@ import statistics
 import pytest
 
 from loosehand.studio.demo import DEMO_PLAYER
+from loosehand.studio.part_examples import EXAMPLE_TUNE
 from loosehand.web.app import _routes
 from tests.project_files import TESTS
 
@@ -34,6 +35,7 @@ CONCRETE = {
 NO_PAGES = {
     "/chart/{player:path}/paper.pdf": "application/pdf",
     "/pair/{secret}/look.css": "text/css",
+    "/part/heard/{key}.wav": "audio/wav",
     "/part/{part_id:int}/part.{ending}": "application/vnd.recordare.musicxml+xml",
     "/part/{part_id:int}/sound.wav": "audio/wav",
     "/take/{take_id:int}/sound": "audio/",
@@ -56,7 +58,8 @@ def address(live_server):
 
     def filled(path):
         secret = live_server.desk.pairing.code().secret
-        return live_server.url + path.format(secret=secret, workout=live_server.workout)
+        key = live_server.app.state.heard_texts.keep(EXAMPLE_TUNE)
+        return live_server.url + path.format(secret=secret, workout=live_server.workout, key=key)
 
     return filled
 
