@@ -161,7 +161,11 @@ def _hear_one(
 def _print_against(body: dict[str, Any], asked: "PartToHear", *, as_json: bool) -> None:
     """Print a reading and what it says of the part."""
     from loosehand.judge.part_heard import hear_part, part_json
-    from loosehand.studio.part_take_words import drive_in_words, told_in_words
+    from loosehand.studio.part_take_words import (
+        cure_in_words,
+        drive_in_words,
+        told_in_words,
+    )
 
     heard = hear_part(body, asked, count_held=body["count_held"])
     body["part"] = part_json(heard)
@@ -172,6 +176,8 @@ def _print_against(body: dict[str, Any], asked: "PartToHear", *, as_json: bool) 
     technique = body["part"]["technique"] or body["technique"]
     print_reading({**body, "technique": technique}, as_json=False)
     say(told_in_words(heard))
+    if cure := cure_in_words(heard):
+        say(cure)
     if drive := drive_in_words(body, asked):
         say(f"Drive as heard: {drive}.")
 

@@ -19,6 +19,7 @@ __all__ = [
     "PlaceMark",
     "asked_in_words",
     "bars_heard",
+    "cure_in_words",
     "drive_in_words",
     "often_missed",
     "often_unasked",
@@ -181,12 +182,17 @@ def often_unasked(bars: Sequence[BarHeard]) -> str:
 
 
 def told_in_words(heard: PartHeard) -> str:
-    """Tell a take against its part: the accents, which one went wrong again and again, the cure."""
+    """Tell a take against its part: the accents, and which one went wrong again and again."""
     bars = bars_heard(heard, ended=None)
-    said = [heard.told, often_missed(bars), often_unasked(bars)]
-    if heard.main_fault is not None and heard.cure is not None:
-        said.append(f"{_MAIN[heard.main_fault.kind]} To try: {heard.cure}")
+    said = (heard.told, often_missed(bars), often_unasked(bars))
     return " ".join(words for words in said if words)
+
+
+def cure_in_words(heard: PartHeard) -> str:
+    """Say what to try where the accents are the main fault of the take, else nothing."""
+    if heard.main_fault is None or heard.cure is None:
+        return ""
+    return f"{_MAIN[heard.main_fault.kind]} To try: {heard.cure}"
 
 
 def words_against(body: Json, heard: PartHeard) -> list[str]:
@@ -238,9 +244,10 @@ def _untold_asked(asked: PartToHear) -> str:
     number = int(np.count_nonzero(accented & ~tells_of_accents(asked.level_class, accented)))
     if not number:
         return ""
+    whether = "it comes: it has" if number == 1 else "they come: they have"
     return (
-        f" Whether {number} of these come cannot be told: they have fewer than {LEAST_OF_A_CLASS} "
-        "plain strokes on the same instrument to stand out from."
+        f" Of {number} of these it cannot be told whether {whether} fewer than {LEAST_OF_A_CLASS} "
+        "plain strokes alike to stand out from."
     )
 
 

@@ -8,6 +8,7 @@ from loosehand.studio.part_take_words import (
     PlaceMark,
     asked_in_words,
     bars_heard,
+    cure_in_words,
     drive_in_words,
     told_in_words,
     words_against,
@@ -55,6 +56,7 @@ def against_part(studio: Studio, sheet: TakeSheet) -> dict[str, Any] | None:
     seen = {mark for bar in bars for mark in bar.marks}
     return shown | {
         "told": told_in_words(heard),
+        "cure": cure_in_words(heard),
         "bars": bars,
         "pictures": draw_accents(bars),
         "key": [
