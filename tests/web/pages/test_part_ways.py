@@ -71,6 +71,14 @@ def test_the_owner_of_a_part_is_meant_where_nobody_is_named(client, studio):
     assert "last, Tobin?" in client.get(f"/part/{number}/ways").text
 
 
+def test_of_several_players_none_is_meant_where_nobody_is_named(client, studio):
+    """What one of several holds is not shown on a part of the studio before one is chosen."""
+    number = kept_part(studio, PAD)
+    text = client.get(f"/part/{number}/ways").text
+    assert "Does the left hand last?" in text
+    assert forms_of(text)[f"/part/{number}/ways"]["player"] == ""
+
+
 @pytest.mark.parametrize("title", [title for title in EXAMPLES if title != "An empty bar"])
 def test_every_example_has_ways(client, studio, title):
     """Whatever the meter and the hands."""

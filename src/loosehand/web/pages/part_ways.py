@@ -73,16 +73,20 @@ def _ways(request: Request) -> Response:
 
 
 def _player_asked(word: str | None, owner: str | None, players: list[str]) -> str | None:
-    """Whose chances are told: as asked, else whose part it is, else the first; None for nobody's.
+    """Whose chances are told: as asked, else whose part it is; None for nobody's.
+
+    What one player holds is not shown to the next: of several, one is chosen first.
 
     Examples
     --------
     >>> _player_asked(None, None, ["Maud"]), _player_asked("", "Maud", ["Maud"])
     ('Maud', None)
+    >>> _player_asked(None, None, ["Maud", "Ines"]), _player_asked(None, "Ines", ["Maud", "Ines"])
+    (None, 'Ines')
     """
     if word is not None:
         return word or None
-    return owner or (players[0] if players else None)
+    return owner or (players[0] if len(players) == 1 else None)
 
 
 def _ways_for(
