@@ -11,7 +11,6 @@ from loosehand.studio.filing import correct_count
 from loosehand.studio.models import Take
 from loosehand.studio.part_takes import (
     accents_in_words,
-    accents_of_take,
     part_of_take,
     takes_of_part,
 )
@@ -92,7 +91,7 @@ def test_the_takes_of_a_part_are_listed(studio, part):
     ]
     (_, one) = found.takes
     assert (one.take_id, one.player, one.limb) == (1, "Ines", "right hand")
-    assert (one.count_held, one.counts, one.accents) == (48, 48, (27, 30))
+    assert (one.count_held, one.counts, one.accents) == (48, 48, "27 of 30, 1 unasked")
     assert one.technique is None
     assert one.drive
 
@@ -110,13 +109,6 @@ def test_the_technique_that_was_said_stands_in_the_list(studio, part):
     file_of_part(studio, part, technique="whip fours")
     found = takes_of_part(studio, part, player="Ines", most=9).takes
     assert [one.technique for one in found] == ["whip fours", None]
-
-
-def test_a_take_that_was_not_read_has_no_accents(studio, part):
-    """They are not told; of a take that was read they are."""
-    sheet = load_take(studio, 1)
-    assert accents_of_take(sheet, asked_of()) == (27, 30)
-    assert accents_of_take(replace(sheet, body=None), asked_of()) is None
 
 
 def test_the_accents_of_a_take_are_told_in_few_words(studio, part):
@@ -138,4 +130,4 @@ def test_a_persons_number_stands_in_the_list(studio, part):
     place = load_take(studio, 1).place
     correct_count(studio, place, count_held=24, ended=None, why="a slip", now=NOW)
     (one,) = takes_of_part(studio, part, player="Ines", most=9).takes
-    assert (one.count_held, one.accents) == (24, (12, 15))
+    assert (one.count_held, one.accents) == (24, "12 of 15, 1 unasked")

@@ -25,7 +25,6 @@ __all__ = [
     "TakenPart",
     "TakesOfPart",
     "accents_in_words",
-    "accents_of_take",
     "part_of_take",
     "takes_of_part",
 ]
@@ -59,8 +58,7 @@ class PartTake:
     day, player, limb, tempo_bpm : when, who, which limb, how fast
     technique : as the player said it, None where nothing was said
     count_held, counts : the number that stands, None where there is none, and counts asked
-    accents : how many came of those due, None where they were not told
-    accents_words : the same in a few words, or why they were not told
+    accents : how many came of those due, and what else of them, or why they are not told
     drive : how the drive was heard, in a few words; may be empty
     """
 
@@ -72,8 +70,7 @@ class PartTake:
     technique: str | None
     count_held: int | None
     counts: int
-    accents: tuple[int, int] | None
-    accents_words: str
+    accents: str
     drive: str
 
 
@@ -128,24 +125,6 @@ def takes_of_part(studio: Studio, part_id: int, *, player: str, most: int) -> Ta
     return TakesOfPart(tuple(_listed(studio, number) for number in numbers), in_all)
 
 
-def accents_of_take(sheet: TakeSheet, asked: PartToHear) -> tuple[int, int] | None:
-    """Tell how many accents of a take came, of how many that were due.
-
-    Parameters
-    ----------
-    sheet : of the take
-    asked : what it was heard against
-
-    Returns
-    -------
-    accents : None where they were not told
-    """
-    if sheet.body is None:
-        return None
-    found = hear_part(sheet.body, asked, count_held=sheet.count_held).accents
-    return None if found is None else (found.hits, found.due)
-
-
 def accents_in_words(sheet: TakeSheet, asked: PartToHear) -> str:
     """Tell in a few words which accents of a take came, or why they are not told.
 
@@ -193,7 +172,6 @@ def _listed(studio: Studio, take_id: int) -> PartTake:
         technique=sheet.tags.technique,
         count_held=sheet.count_held,
         counts=sheet.tags.counts,
-        accents=accents_of_take(sheet, asked),
-        accents_words=accents_in_words(sheet, asked),
+        accents=accents_in_words(sheet, asked),
         drive="" if sheet.body is None else drive_in_words(sheet.body, asked),
     )
