@@ -43,7 +43,7 @@ def technique(demand, name):
     ("lowest", "highest", "said"),
     [
         (1, 3, "p to mf, 8 dB"),
-        (-2, 7, "2 below pp to 2 above ff, 36 dB"),
+        (-2, 7, "softer than pp to louder than ff, 36 dB"),
         (5, 5, "ff throughout"),
     ],
 )

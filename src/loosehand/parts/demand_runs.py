@@ -234,7 +234,7 @@ def longest_run(played: UnrolledPart, line: HandLine, within: slice) -> Run | No
     )
 
 
-def _byspot_of(
+def _by_spot(
     line: HandLine, bar_of_section: IntArray, strokes: IntArray
 ) -> tuple[IntArray, IntArray]:
     """Sort strokes by where they are written; return them, and where each place begins."""
@@ -252,7 +252,7 @@ def rests_of_section(played: UnrolledPart, line: HandLine, within: slice) -> tup
     before = following[line.starts_run[following]] - 1
     if not before.size:
         return ()
-    sorted_before, begins = _byspot_of(line, played.bar_of_section, before)
+    sorted_before, begins = _by_spot(line, played.bar_of_section, before)
     gap_s = np.maximum.reduceat(np.diff(line.time_s)[sorted_before], begins)
     times = np.diff(np.append(begins, before.size))
     return tuple(
@@ -280,7 +280,7 @@ def re_entries(played: UnrolledPart, line: HandLine) -> tuple[ReEntry, ...]:
     back &= (lengths >= FEWEST_RE_ENTRY) & (other | long_rest)[first]
     if not back.any():
         return ()
-    returns, begins = _byspot_of(line, played.bar_of_section, first[back])
+    returns, begins = _by_spot(line, played.bar_of_section, first[back])
     of_run = np.maximum.reduceat(lengths[np.searchsorted(first, returns)], begins)
     times = np.diff(np.append(begins, returns.size))
     return tuple(

@@ -85,7 +85,7 @@ def level_words(level: LevelDemand | None) -> str:
     Examples
     --------
     >>> level_words(LevelDemand(3, 5, 8.0)), level_words(LevelDemand(-1, 3, 16.0))
-    ('mf to ff, 8 dB', '1 below pp to mf, 16 dB')
+    ('mf to ff, 8 dB', 'softer than pp to mf, 16 dB')
     >>> level_words(LevelDemand(3, 3, 0.0)), level_words(None)
     ('mf throughout', '')
     """
@@ -108,11 +108,11 @@ def rate_words(a_second: float) -> str:
 
 
 def _step_words(step: int) -> str:
-    """Say a step of level by its dynamic, or by how far it lies beyond the last of them."""
+    """Say a step of level by its dynamic, or that it lies beyond the last of them."""
     if step < 0:
-        return f"{-step} below {DYNAMICS[0]}"
+        return f"softer than {DYNAMICS[0]}"
     if step >= len(DYNAMICS):
-        return f"{step - len(DYNAMICS) + 1} above {DYNAMICS[-1]}"
+        return f"louder than {DYNAMICS[-1]}"
     return DYNAMICS[step]
 
 

@@ -329,6 +329,17 @@ def test_the_player_chosen_goes_along(client, studio):
     assert f'href="/part/{number}/ways"' in text
 
 
+def test_the_player_chosen_stays_after_saving(client, studio):
+    """Saving and drawing go on with the player whose takes are shown."""
+    number = part_with_take(studio)
+    address = f"/part/{number}?player=Ines"
+    form = forms_of(client.get(address).text)[address]
+    saved = client.post(address, data=form | {"text": OTHER, "act": "save"}, follow_redirects=False)
+    assert saved.headers["location"] == address
+    drawn = client.post(address, data=form | {"text": OTHER, "act": "draw"})
+    assert "Takes of it by Ines" in drawn.text
+
+
 def test_the_takes_are_not_printed(client, studio):
     """A printed part, laid on a stand, shows nobody's takes."""
     number = part_with_take(studio)

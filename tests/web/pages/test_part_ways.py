@@ -156,7 +156,7 @@ def test_limbs_sections_and_pairs_have_their_figures(client, studio):
     text = client.get(f"/part/{kept_part(studio, FILL)}/ways").text
     limbs = cells(text, "Each limb")
     assert limbs[0] == ["right hand", "78", "4.9", "6.0", "p to mf, 8 dB"]
-    assert limbs[-1] == ["all together", "102", "", "", "1 below pp to mf, 16 dB"]
+    assert limbs[-1] == ["all together", "102", "", "", "softer than pp to mf, 16 dB"]
     assert cells(text, "The right hand, section by section") == [
         [
             "verse",

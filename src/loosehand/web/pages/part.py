@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from typing import Any
+from urllib.parse import urlencode
 
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
@@ -62,7 +63,13 @@ def _save_or_draw(request: Request, words: Words) -> Response:
         change_part(desk.studio, stored.part_id, text, seen=seen, now=desk.now())
     except (Conflict, InputError) as error:
         return _laid_out(request, stored, text, words=words, error=error)
-    return RedirectResponse(f"/part/{stored.part_id}", 303)
+    return RedirectResponse(f"/part/{stored.part_id}{_player_chosen(request)}", 303)
+
+
+def _player_chosen(request: Request) -> str:
+    """The player who was chosen, as the end of an address; empty where none was."""
+    player = request.query_params.get("player")
+    return f"?{urlencode({'player': player})}" if player else ""
 
 
 async def _delete(request: Request) -> Response:
@@ -99,6 +106,7 @@ def _laid_out(
         "other": stored.text if isinstance(error, Conflict) else None,
         "heard": _address_unsaved(request, stored, text),
         "most_characters": MOST_CHARACTERS,
+        "player_chosen": _player_chosen(request),
         "file_name": file_name_of(stored.title, stored.part_id),
         "here": "parts",
     }

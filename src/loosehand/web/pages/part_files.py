@@ -4,6 +4,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
+from threading import Lock
 
 import numpy as np
 from starlette.requests import Request
@@ -37,6 +38,9 @@ _COUNT_IN = 4
 _CLICK_DB = -6.0
 _TIMBRE = "low wood"
 _KEPT_SOUNDS = 3
+
+_PLAYING = Lock()
+"""Held while a part is played: a browser asks for one sound in several pieces at once."""
 
 
 @dataclass(frozen=True)
@@ -151,7 +155,8 @@ def sound_answer(request: Request, text: str) -> Response:
     ------
     InputError   if the section is no number, or the part cannot be played
     """
-    data = _played(text, section_asked(request.query_params.get("section")))
+    with _PLAYING:
+        data = _played(text, section_asked(request.query_params.get("section")))
     size = len(data)
     headers = {"accept-ranges": "bytes"}
     asked = request.headers.get("range")
