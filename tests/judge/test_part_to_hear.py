@@ -80,6 +80,33 @@ def test_a_pick_up_of_part_of_a_count_is_refused(first, says):
     assert part_to_hear(parse_part(count + rest), HAND).bar_starts[:2] == (0, 4)
 
 
+FOUR = "\nmeter: 4/4\ngrid: 4\nRH hat Xxxx xxxx xxxx xxxx"
+SEVEN = "meter: 7/8 as 2+2+3\ngrid: 2\nRH hat Xxxx xxxx xxxxxX"
+FIVE = "meter: 5/8 as 2+3\ngrid: 2\nRH hat Xxxx xxxxxx\n"
+
+
+@pytest.mark.parametrize(
+    ("lines", "starts", "accents"),
+    [
+        (f"[a]\n{SEVEN}{FOUR}\n[b] x2{FOUR}", (0, 14, 30, 46), (0, 13, 14, 30, 46)),
+        (f"[a] x2\n{SEVEN}\n[b] x2{FOUR}", (0, 14, 28, 44), (0, 13, 14, 27, 28, 44)),
+        (f"[a]\n{FIVE}[b]\n{SEVEN}\n[c] x2{FOUR}", (0, 10, 24, 40), (0, 10, 23, 24, 40)),
+    ],
+)
+def test_a_change_of_meter_is_no_pick_up(lines, starts, accents):
+    """A bar of 7/2 or 5/2 counts: the click goes on and falls on another place of the next bar."""
+    asked = part_to_hear(parse_part(f"tempo: 100\n{lines}\n"), HAND)
+    assert (asked.places_per_count, asked.bar_starts, asked.accents) == (4, starts, accents)
+    assert asked.places % 4 == 0
+
+
+def test_a_first_bar_shorter_than_a_count_is_a_pick_up():
+    """Even where it is half of the second or more."""
+    first = "[p]\nmeter: 1/8 as 1\ngrid: 2\nRH hat xx\n[q]\nmeter: 2/8 as 2\nRH hat Xxxx\n"
+    with pytest.raises(BadNotation, match="a pick-up of 1/2 of a count"):
+        part_to_hear(parse_part(f"tempo: 100\n{first}[a] x4{FOUR}\n"), HAND)
+
+
 def test_too_few_places_in_whole_counts_are_refused():
     """Seventeen strokes at twelve a count make one whole count of twelve; accents need 16."""
     text = "tempo: 40\nmeter: 2/4\ngrid: 12\nRH hat Xxxxxxxxxxxx xxxxx.......\n"

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from loosehand.errors import EvidenceError
 from loosehand.judge.accents import (
+    LEAST_CONTRAST_DB,
     LEAST_OF_A_CLASS,
     AccentsHeard,
     accents_heard,
@@ -22,7 +23,12 @@ from loosehand.judge.accents import (
 )
 from loosehand.judge.evenness import HeldStrokes
 from loosehand.judge.main_fault import MainFault
-from loosehand.judge.part_fault import ACCENT_FAULT_KINDS, accents_fault, larger_fault
+from loosehand.judge.part_fault import (
+    ACCENT_FAULT_KINDS,
+    accents_fault,
+    larger_fault,
+    spread_of_plain_db,
+)
 from loosehand.judge.part_to_hear import PartToHear
 from loosehand.judge.technique import TechniqueHeard, hear_technique
 from loosehand.judge.technique_json import technique_json
@@ -38,6 +44,9 @@ _MOST_BARS_NAMED = 6
 _FURTHEST_START_COUNTS = 8
 _PLAINLY_BETTER_DB = 3.0
 """By how much more accents must stand out at another start to ask about it. Ours, chosen."""
+_PLAINLY_ERRORS = 4.0
+"""Standard errors by which they must stand out there at all, for some of the many starts always fit
+even strokes by chance. Ours, chosen."""
 
 
 @dataclass(frozen=True)
@@ -69,6 +78,21 @@ class PartHeard:
         """What to try where the accents are the main fault, else None."""
         main = self.main_fault
         return None if main is None or not _is_of_accents(main) else CURES[main.kind]
+
+
+@dataclass(frozen=True)
+class _StandingOut:
+    """How accents stand above plain strokes alike if the part began at some place.
+
+    Attributes
+    ----------
+    height_db, error_db : how far, with its standard error
+    explained : squares of the levels that this start explains, negative where they lie below
+    """
+
+    height_db: float
+    error_db: float
+    explained: float
 
 
 def hear_part(body: Json, asked: PartToHear, *, count_held: int | None) -> PartHeard:
@@ -149,21 +173,35 @@ def _against(
     """Technique told against the part, and the main fault, accents weighed with it or not."""
     if not held.place_index.size:
         return None, None
-    came = np.zeros(0, dtype=np.int64)
-    if accents is not None:
-        came = np.concatenate([accents.hit_places, accents.false_places])
+    accented = _accented(asked)[held.place_index]
+    level_class = asked.level_class[held.place_index]
     asked_db = level_as_asked(
         held,
-        asked=_accented(asked)[held.place_index],
-        came=np.isin(held.place_index, came),
-        level_class=asked.level_class[held.place_index],
+        asked=accented,
+        came=_came(held, asked, accents),
+        level_class=level_class,
     )
     technique = hear_technique(held, asked_db=asked_db)
-    fault = accents_fault(accents) if accents is not None and weighed else None
+    fault = None
+    if accents is not None and weighed:
+        spread_db = spread_of_plain_db(held.level_db[~accented], level_class[~accented])
+        fault = accents_fault(accents, spread_db=spread_db)
     main = larger_fault(technique.main_fault, fault, place_ms=1e3 * held.place_s)
     if main is not None and _is_of_accents(main):
         technique = replace(technique, main_fault=None, doubtful_fault=None)
     return technique, main
+
+
+def _came(held: HeldStrokes, asked: PartToHear, accents: AccentsHeard | None) -> NDArray[np.bool_]:
+    """Which strokes are accents, shape (strokes,).
+
+    Where none are told, those asked for, if they are louder at all: then their level is the part's.
+    """
+    if accents is not None and accents.contrast_db is not None:
+        told = np.concatenate([accents.hit_places, accents.false_places])
+        return np.isin(held.place_index, told)
+    is_louder = _standing_out(held, asked, later=0).height_db > 0.0
+    return _accented(asked)[held.place_index] & is_louder
 
 
 def _is_of_accents(fault: MainFault) -> bool:
@@ -233,9 +271,12 @@ def _elsewhere(held: HeldStrokes, found: AccentsHeard, asked: PartToHear) -> str
     counts = range(-_FURTHEST_START_COUNTS, _FURTHEST_START_COUNTS + 1)
     shifts = {per_count * each for each in counts} | set(range(1 - per_count, per_count))
     tried = sorted(shifts, key=abs)
-    standing_out = [_standing_out_db(held, asked, later=places) for places in tried]
-    best = int(np.argmax(standing_out))
-    if not standing_out[best] - standing_out[0] >= _PLAINLY_BETTER_DB:
+    standing_out = [_standing_out(held, asked, later=places) for places in tried]
+    best = int(np.argmax([each.explained for each in standing_out]))
+    here, there = standing_out[0], standing_out[best]
+    if there.height_db < max(LEAST_CONTRAST_DB, _PLAINLY_ERRORS * there.error_db):
+        return ""
+    if not _PLAINLY_BETTER_DB <= there.height_db - here.height_db < np.inf:
         return ""
     way = "later" if tried[best] > 0 else "earlier"
     count, place = divmod(abs(tried[best]), per_count)
@@ -250,20 +291,31 @@ def _elsewhere(held: HeldStrokes, found: AccentsHeard, asked: PartToHear) -> str
     )
 
 
-def _standing_out_db(held: HeldStrokes, asked: PartToHear, *, later: int) -> float:
-    """How far accents stand above plain strokes alike if the part began so many places later."""
+def _standing_out(held: HeldStrokes, asked: PartToHear, *, later: int) -> _StandingOut:
+    """How far accents stand above plain strokes alike if the part began so many places later.
+
+    Of a start with fewer than two of either kind nothing can be said: it stands out least of all.
+    """
     place = held.place_index - later
     inside = (place >= 0) & (place < asked.places)
     accented, level_db = _accented(asked)[place[inside]], held.level_db[inside]
     level_class = asked.level_class[place[inside]]
-    heights_db, weights = [], []
+    heights_db, errors_db, weights, explained = [], [], [], 0.0
     for each in np.unique(level_class):
         own = level_class == each
         up, down = level_db[own & accented], level_db[own & ~accented]
         if up.size >= 2 and down.size >= 2:
+            around = np.concatenate([up - up.mean(), down - down.mean()])
+            per_stroke = 1.0 / up.size + 1.0 / down.size
             heights_db.append(float(up.mean() - down.mean()))
+            errors_db.append(float(around.std()) * np.sqrt(per_stroke))
             weights.append(min(up.size, down.size))
-    return float(np.average(heights_db, weights=weights)) if heights_db else -np.inf
+            explained += heights_db[-1] * abs(heights_db[-1]) / per_stroke
+    if not weights:
+        return _StandingOut(-np.inf, np.inf, -np.inf)
+    share = np.array(weights) / sum(weights)
+    error_db = float(np.sqrt(share**2 @ np.square(errors_db)))
+    return _StandingOut(float(share @ heights_db), error_db, explained)
 
 
 def _sentence(found: AccentsHeard, asked: PartToHear) -> str:

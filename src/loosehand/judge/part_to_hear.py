@@ -2,10 +2,12 @@
 
 The click counts the beat of the part's tempo, and the first place of count 1 is the first of the
 part. A hold is judged where every place is played, so only the beginning of a part can be heard in
-which the limb leaves out no place, at one tempo and on one grid, played straight. A part that
-begins with a piece of a count is refused: the click would lie between its places. Each place has a
-class: instrument, ghost note or not, and dynamic, for strokes of one class ought to sound alike but
-for their accents. Source: ours.
+which the limb leaves out no place, at one tempo and on one grid, played straight. The click goes on
+over bars that are no whole number of its counts, as 7/8 against quarters, and falls elsewhere in
+the bar after them, on a place all the same. A part that begins with a pick-up of a piece of a count
+is refused: its count 1 would be that of the pick-up, not of the tune. Each place has a class:
+instrument, ghost note or not, and dynamic, for strokes of one class ought to sound alike but for
+their accents. Source: ours.
 """
 
 from dataclasses import asdict, dataclass
@@ -195,8 +197,8 @@ def part_to_hear(part: Part, limb: Limb) -> PartToHear:
 
     Raises
     ------
-    BadNotation   if the part changes tempo or grid, is swung, or begins with a piece of a count, or
-        if the limb leaves out a place soon
+    BadNotation   if the part changes tempo or grid, is swung, or begins with a pick-up of a piece
+        of a count, or if the limb leaves out a place soon
     """
     per_count = _places_per_count(part)
     tune = unrolled(part)
@@ -227,7 +229,9 @@ def part_to_hear(part: Part, limb: Limb) -> PartToHear:
 
 
 def _check_start(tune: UnrolledPart, part: Part) -> None:
-    """Refuse a first bar that is shorter than the second and holds a piece of a count.
+    """Refuse a pick-up that holds a piece of a count.
+
+    A pick-up is a first bar shorter than half of the second, or shorter than it and than a count.
 
     Raises
     ------
@@ -235,7 +239,8 @@ def _check_start(tune: UnrolledPart, part: Part) -> None:
     """
     first, *rest = (Fraction(each).limit_denominator(10_000) for each in tune.bar_length[:2])
     counts = first / part.beat
-    if rest and first < rest[0] and counts.denominator > 1:
+    is_pick_up = bool(rest) and (2 * first < rest[0] or (first < rest[0] and counts < 1))
+    if is_pick_up and counts.denominator > 1:
         raise BadNotation(
             f"the part begins with a pick-up of {counts} {'counts' if counts > 1 else 'of a count'}"
             ", and the click would lie between its places: want a part that begins on a count, so "
