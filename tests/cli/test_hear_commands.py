@@ -355,6 +355,32 @@ def test_a_part_is_heard_slower_and_to_its_end(in_process, tmp_path):
     assert longer["part"]["accents"]["missed_bars"] == [1, 3, 8]
 
 
+def test_the_limb_is_that_of_the_hand(in_process, tmp_path):
+    """The left hand's line is taken where the hand is the left one, and the words say so."""
+    (tmp_path / "part.txt").write_text(
+        TEXT.replace("RH hat", "LH hat").replace("LH snare", "RH snare")
+    )
+    write_accents(tmp_path / "take.mid", ACCENTS)
+    for words in (("--hand", "left"), ("--limb", "left hand")):
+        words = ("hear", tmp_path / "take.mid", "--part", "part.txt", *words)
+        assert "Accents of the left hand: 30 of 30 came" in " ".join(in_process(*words).out.split())
+        body = in_process(*words, "--json").object
+        assert (body["hand"], body["part"]["limb"]) == ("left", "left hand")
+
+
+def test_a_hold_too_short_for_a_technique_has_no_fault_of_the_part(in_process, tmp_path):
+    """The terminal never tells the technique without the part."""
+    (tmp_path / "part.txt").write_text(f"{HEAD}[a] x2\nRH hat Xxxx xxxx xxxx xxxx\n")
+    write_accents(tmp_path / "take.mid", tuple(range(0, 192, 16)))
+    words = ("hear", tmp_path / "take.mid", "--part", "part.txt", "--counts", "48")
+    body = in_process(*words, "--json").object
+    assert body["technique"]["main_fault"]["kind"] == "loud"
+    assert body["part"]["main_fault"] is None
+    told = in_process(*words).out
+    assert "dB loud" not in told
+    assert "To try" not in told
+
+
 def test_a_part_without_accents_is_heard(in_process, held_midi, tmp_path):
     """The hold is told, and why no accents are."""
     (tmp_path / "part.txt").write_text(PART.replace("X", "x"))
@@ -374,6 +400,15 @@ def test_a_part_without_accents_is_heard(in_process, held_midi, tmp_path):
         (("--part", "short.txt"), "short.txt: line 4, column 8: count 1 has 3 places"),
         (("--part", "part.txt", "--per-count", "3"), "per_count = 3"),
         (("--part", "part.txt", "--hand", "alternating"), "left or right"),
+        (("--part", "part.txt", "--hand", "left"), "the left hand leaves out the first place"),
+        (
+            ("--part", "part.txt", "--hand", "left", "--limb", "right hand"),
+            "--hand left and --limb 'right hand' contradict each other: say one of them",
+        ),
+        (
+            ("--part", "part.txt", "--hand", "right", "--limb", "left hand"),
+            "--hand right and --limb 'left hand' contradict each other: say one of them",
+        ),
         (("held.mid", "--part", "part.txt"), "one take"),
     ],
 )

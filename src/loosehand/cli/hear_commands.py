@@ -30,6 +30,8 @@ __all__ = ["EXIT_NOBODY_PLAYS", "hear", "hear_told", "print_reading"]
 
 EXIT_NOBODY_PLAYS = 4
 
+_OF_ONE_HAND = ("left", "right")
+
 
 def hear(
     files: Annotated[list[str], typer.Argument(metavar="FILE...", help="Recordings or MIDI.")],
@@ -49,12 +51,12 @@ def hear(
         str, typer.Option("--part", metavar="FILE", help="A part: which of its accents came.")
     ] = "",
     limb: Annotated[
-        str, typer.Option("--limb", help="With --part: whose line; 'right hand' if left out.")
+        str, typer.Option("--limb", help="With --part: whose line; that of --hand if left out.")
     ] = "",
     as_json: AsJson = False,
 ) -> int:
     """Hear at which count the hand lost the click."""
-    asked = _part_asked(part, limb, files)
+    asked = _part_asked(part, limb, hand, files)
     if asked is not None:
         tempo, per_count, hand = _told_by_part(asked, tempo, per_count, hand)
         counts = counts or ("" if round_s else str(asked.counts))
@@ -74,7 +76,7 @@ def hear(
     return _hear_one(files[0], request, notes, assumed, asked=asked, as_json=as_json)
 
 
-def _part_asked(part: str, limb: str, files: Sequence[str]) -> "PartToHear | None":
+def _part_asked(part: str, limb: str, hand: str, files: Sequence[str]) -> "PartToHear | None":
     """Return what the take is heard against, None where no part was told."""
     if not part:
         if limb:
@@ -86,7 +88,11 @@ def _part_asked(part: str, limb: str, files: Sequence[str]) -> "PartToHear | Non
     from loosehand.judge.part_to_hear import limb_named, part_to_hear
     from loosehand.sheets.part_files import part_of_file
 
-    named = limb_named(limb or "right hand")
+    named = limb_named(limb or ("left hand" if hand == "left" else "right hand"))
+    if hand in _OF_ONE_HAND and named.endswith("hand") and named != f"{hand} hand":
+        raise InputError(
+            f"--hand {hand} and --limb '{named}' contradict each other: say one of them"
+        )
     try:
         read = part_of_file(part, read_file(part))
     except BadNotation as error:
@@ -162,6 +168,7 @@ def _print_against(body: dict[str, Any], asked: "PartToHear", *, as_json: bool) 
     """Print a reading and what it says of the part."""
     from loosehand.judge.part_heard import hear_part, part_json
     from loosehand.studio.part_take_words import (
+        bars_heard,
         cure_in_words,
         drive_in_words,
         told_in_words,
@@ -173,9 +180,8 @@ def _print_against(body: dict[str, Any], asked: "PartToHear", *, as_json: bool) 
         print_reading(body, as_json=True)
         return
     # The sentence of the technique is the one told against the part, with one cure in all.
-    technique = body["part"]["technique"] or body["technique"]
-    print_reading({**body, "technique": technique}, as_json=False)
-    say(told_in_words(heard))
+    print_reading({**body, "technique": body["part"]["technique"]}, as_json=False)
+    say(told_in_words(heard, bars_heard(heard, ended=body["ended"])))
     if cure := cure_in_words(heard):
         say(cure)
     if drive := drive_in_words(body, asked):

@@ -21,8 +21,6 @@ __all__ = [
     "bars_heard",
     "cure_in_words",
     "drive_in_words",
-    "often_missed",
-    "often_unasked",
     "told_in_words",
     "words_against",
 ]
@@ -133,58 +131,15 @@ def bars_heard(heard: PartHeard, *, ended: str | None) -> list[BarHeard]:
     ]
 
 
-def often_missed(bars: Sequence[BarHeard]) -> str:
-    """Say which accent of the bar was missed most, where one was missed again and again.
+def told_in_words(heard: PartHeard, bars: Sequence[BarHeard]) -> str:
+    """Tell a take against its part: the accents, and which one went wrong again and again.
 
     Parameters
     ----------
-    bars : as heard
-
-    Returns
-    -------
-    sentence : empty where none was missed three times and every second time
+    heard : the take against its part
+    bars : its bars as heard
     """
-    places = range(max((len(bar.marks) for bar in bars), default=0))
-    found = []
-    for place in places:
-        own = [bar for bar in bars if place < len(bar.marks)]
-        missed = [bar for bar in own if bar.marks[place] == "missed"]
-        due = len(missed) + sum(bar.marks[place] == "came" for bar in own)
-        if len(missed) >= _OFTEN and 2 * len(missed) >= due:
-            found.append((len(missed), due, _place_in_words(missed[0], place)))
-    if not found:
-        return ""
-    times, due, words = max(found, key=lambda each: each[0])
-    return f"The accent at {words} was missed {times} times of {due}."
-
-
-def often_unasked(bars: Sequence[BarHeard]) -> str:
-    """Say where in the bar an accent came unasked most, where that was again and again.
-
-    Parameters
-    ----------
-    bars : as heard
-
-    Returns
-    -------
-    sentence : empty where none came three times
-    """
-    places = range(max((len(bar.marks) for bar in bars), default=0))
-    found = []
-    for place in places:
-        own = [bar for bar in bars if place < len(bar.marks) and bar.marks[place] == "unasked"]
-        if len(own) >= _OFTEN:
-            found.append((len(own), _place_in_words(own[0], place)))
-    if not found:
-        return ""
-    times, words = max(found, key=lambda each: each[0])
-    return f"{times} times one came unasked at {words}."
-
-
-def told_in_words(heard: PartHeard) -> str:
-    """Tell a take against its part: the accents, and which one went wrong again and again."""
-    bars = bars_heard(heard, ended=None)
-    said = (heard.told, often_missed(bars), often_unasked(bars))
+    said = (heard.told, _often_missed(bars), _often_unasked(bars))
     return " ".join(words for words in said if words)
 
 
@@ -230,7 +185,7 @@ def asked_in_words(asked: PartToHear) -> str:
     if asked.is_last_bar_cut:
         heard = asked.places - asked.bar_starts[-1]
         said += f" The part has {asked.bars} bars; of bar {bars} only the first {heard} places are"
-        said += " heard: whole counts, up to the first place that this limb leaves out."
+        said += " heard: whole counts, as far as this limb leaves out no place."
     elif not asked.is_whole:
         said += f" The part has {asked.bars} bars; it is heard up to bar {bars}, where this limb"
         said += " leaves out a place."
@@ -283,6 +238,42 @@ def _peaks_at(which: NDArray[np.bool_], strokes: int, phase: int) -> bool:
     places = np.arange(which.size)
     shares = np.array([which[places % strokes == each].mean() for each in range(strokes)])
     return bool(shares[phase] == shares.max() and shares[phase] - shares.min() >= _ALSO_ASKED)
+
+
+def _often_missed(bars: Sequence[BarHeard]) -> str:
+    """Say which accent of the bar was missed most, where one was missed again and again.
+
+    Empty where none was missed three times and every second time.
+    """
+    places = range(max((len(bar.marks) for bar in bars), default=0))
+    found = []
+    for place in places:
+        own = [bar for bar in bars if place < len(bar.marks)]
+        missed = [bar for bar in own if bar.marks[place] == "missed"]
+        due = len(missed) + sum(bar.marks[place] == "came" for bar in own)
+        if len(missed) >= _OFTEN and 2 * len(missed) >= due:
+            found.append((len(missed), due, _place_in_words(missed[0], place)))
+    if not found:
+        return ""
+    times, due, words = max(found, key=lambda each: each[0])
+    return f"The accent at {words} was missed {times} times of {due}."
+
+
+def _often_unasked(bars: Sequence[BarHeard]) -> str:
+    """Say where in the bar an accent came unasked most, where that was again and again.
+
+    Empty where none came three times.
+    """
+    places = range(max((len(bar.marks) for bar in bars), default=0))
+    found = []
+    for place in places:
+        own = [bar for bar in bars if place < len(bar.marks) and bar.marks[place] == "unasked"]
+        if len(own) >= _OFTEN:
+            found.append((len(own), _place_in_words(own[0], place)))
+    if not found:
+        return ""
+    times, words = max(found, key=lambda each: each[0])
+    return f"{times} times one came unasked at {words}."
 
 
 def _marks(heard: PartHeard) -> Sequence[PlaceMark]:

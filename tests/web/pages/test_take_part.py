@@ -107,6 +107,35 @@ def test_accents_of_the_part_are_not_named_as_the_main_fault(client, studio):
     assert "To try" not in page
 
 
+@pytest.mark.parametrize("count", [48, 8, 3, 0])
+def test_after_a_correction_too_the_part_decides_what_is_a_fault(client, studio, count):
+    """However few counts a person leaves: the 1 is loud because the part asks for it."""
+    text = f"{HEAD}[a] x12\nRH hat Xxxx xxxx xxxx xxxx\n"
+    place = part_with_take_of_ones(studio, text)
+    correct_count(studio, place, count_held=count, ended=None, why="heard it", now=NOW)
+    page = client.get("/take/1").text
+    assert "dB loud" not in page
+    assert "To try" not in page
+
+
+def part_with_take_of_ones(studio, text):
+    """Keep a part with an accent on the 1 of each bar and a take that plays it."""
+    part_with_take(studio, text=text, accents=tuple(range(0, 192, 16)))
+    sheet = load_take(studio, 1)
+    assert sheet.body["technique"]["main_fault"]["kind"] == "loud"
+    return sheet.place
+
+
+def test_what_is_shown_has_the_same_keys_with_and_without_a_number(studio):
+    """So that the page may ask for each of them."""
+    part_with_take(studio)
+    part = part_with_take(studio, change={"count_held": None, "ended": "not judged"})
+    judged, not_judged = (against_part(studio, load_take(studio, each)) for each in (1, 2))
+    assert part == 2
+    assert judged.keys() == not_judged.keys()
+    assert (not_judged["cure"], not_judged["end"], not_judged["has_untold"]) == ("", None, False)
+
+
 def test_one_cure_is_shown_where_accents_are_missed(client, studio):
     """In the block of the part, and nowhere else."""
     few = tuple(sorted(set(ACCENTS) - set(ACCENTS[::3])))

@@ -16,7 +16,8 @@ from loosehand.judge.hold import LEEWAY
 from loosehand.studio.care import CARE_SHORT
 from loosehand.studio.filing import correct_count, delete_sound
 from loosehand.studio.hearing import nobody_plays
-from loosehand.studio.round_tags import HELD_TO_THE_END, NOT_JUDGED, check_count, check_word
+from loosehand.studio.part_take_words import NO_BREAK
+from loosehand.studio.round_tags import HELD_TO_THE_END, check_count, check_word
 from loosehand.studio.take_sheet import TakeSheet, load_take
 from loosehand.studio.take_sound import CountTimes, TakeSound, waveform, with_click, without_click
 from loosehand.studio.take_words import (
@@ -41,7 +42,6 @@ __all__ = ["ROUTES"]
 
 Json = dict[str, Any]
 
-_NO_BREAK = {HELD_TO_THE_END, "stopped by choice", "recording ended", NOT_JUDGED}
 _HANDS = ("left", "right")
 
 
@@ -66,7 +66,8 @@ def _take(request: Request) -> Response:
         "here": "take",
     }
     heard = _heard(sheet, zone)
-    if against and against["technique_words"]:
+    if against is not None:
+        # Never the technique told without the part: it has the part's own accents for faults.
         heard["technique_words"] = against["technique_words"]
     return page(request, "take.html", **values, **heard)
 
@@ -256,7 +257,7 @@ def _hold_shown(sheet: TakeSheet, axis: TimeAxis) -> HoldShown:
     return HoldShown(
         count_held=held,
         count_read=None if read == held else read,
-        broke=short and ended not in _NO_BREAK,
+        broke=short and ended not in NO_BREAK,
         why=ended or ("lost the click" if short else HELD_TO_THE_END),
     )
 

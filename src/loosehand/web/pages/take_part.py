@@ -45,7 +45,12 @@ def against_part(studio: Studio, sheet: TakeSheet) -> dict[str, Any] | None:
         "asked": asked_in_words(taken.asked),
         "slower": _tempo_in_words(sheet.tags.tempo_bpm, taken.asked.tempo_bpm),
         "told": None,
+        "cure": "",
         "bars": [],
+        "pictures": [],
+        "key": [],
+        "has_untold": False,
+        "end": None,
         "drive": "",
         "technique_words": [],
     }
@@ -55,7 +60,7 @@ def against_part(studio: Studio, sheet: TakeSheet) -> dict[str, Any] | None:
     bars = bars_heard(heard, ended=sheet.ended)
     seen = {mark for bar in bars for mark in bar.marks}
     return shown | {
-        "told": told_in_words(heard),
+        "told": told_in_words(heard, bars),
         "cure": cure_in_words(heard),
         "bars": bars,
         "pictures": draw_accents(bars),
