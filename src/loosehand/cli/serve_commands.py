@@ -10,12 +10,14 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from loosehand.cli.break_off import breaking_off
 from loosehand.cli.hear_commands import hear_told
 from loosehand.cli.options import StudioPath
 from loosehand.cli.speech import say
 
 if TYPE_CHECKING:
     from loosehand.studio.database import Studio
+    from loosehand.studio.hearing import Judged, Told
 
 __all__ = ["has_a_screen", "serve"]
 
@@ -100,7 +102,13 @@ def _fill_demo(studio: "Studio") -> None:
         f"Making an invented studio, in {studio.folder}: its takes are played and heard now, "
         f"once, in about {_DEMO_TAKES_S} seconds ..."
     )
-    make_demo(studio, hearing=hear_told, now=_now())
+    with breaking_off() as go_on:
+
+        def hear(path: Path, told: "Told") -> "Judged":
+            go_on()
+            return hear_told(path, told)
+
+        make_demo(studio, hearing=hear, now=_now())
 
 
 def _announce(address: str, *, network: bool, browser: bool) -> None:
