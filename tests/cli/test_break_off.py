@@ -59,3 +59,13 @@ def test_nothing_is_raised_where_nothing_was():
 
     with ThreadPoolExecutor(1) as pool:
         assert (steps(), pool.submit(steps).result()) == ("done", "done")
+
+
+def test_who_ignores_it_goes_on():
+    """Started in the background, where Ctrl-C is another's, it stays so."""
+    done, before = [], signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        in_two_steps(done, lambda: signal.raise_signal(signal.SIGINT))
+    finally:
+        signal.signal(signal.SIGINT, before)
+    assert done == ["first", "second"]

@@ -40,6 +40,9 @@ def test_a_browser_is_opened_where_there_is_a_screen(environment, platform, scre
 @contextmanager
 def started(tmp_path, *words):
     """Start the server in a process of its own; end it whatever happens."""
+    if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+        # Checks that run in the background ignore it, and the server would inherit that.
+        signal.signal(signal.SIGINT, signal.default_int_handler)
     data = {"XDG_DATA_HOME": str(tmp_path / "data"), "PYTHONWARNINGS": "error"}
     with subprocess.Popen(
         [sys.executable, "-m", "loosehand", "serve", "--no-browser", *words],

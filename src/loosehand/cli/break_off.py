@@ -35,7 +35,8 @@ def breaking_off() -> Iterator[Callable[[], None]]:
         if interrupted:
             raise KeyboardInterrupt
 
-    if threading.current_thread() is not threading.main_thread():
+    in_thread = threading.current_thread() is not threading.main_thread()
+    if in_thread or signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
         yield go_on
         return
     before = signal.signal(signal.SIGINT, remember)
