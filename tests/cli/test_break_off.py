@@ -8,6 +8,14 @@ import pytest
 from loosehand.cli.break_off import breaking_off
 
 
+@pytest.fixture(autouse=True)
+def heeded():
+    """Ctrl-C is heeded at first, even where the checks run in the background and ignore it."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)
+
+
 def swallowed():
     """Interrupt, and take it for something else."""
     try:
