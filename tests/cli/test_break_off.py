@@ -5,7 +5,7 @@ from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
-from loosehand.cli.break_off import breaking_off
+from loosehand.cli.break_off import breaking_off, step_by_step
 
 
 @pytest.fixture(autouse=True)
@@ -77,3 +77,19 @@ def test_who_ignores_it_goes_on():
     finally:
         signal.signal(signal.SIGINT, before)
     assert done == ["first", "second"]
+
+
+def test_a_step_begins_only_if_nothing_was_swallowed():
+    """A function of two words is called as it is, and no more after Ctrl-C."""
+    answers = []
+
+    def twice():
+        with breaking_off() as go_on:
+            step = step_by_step(divmod, go_on)
+            answers.append(step(7, 2))
+            swallowed()
+            answers.append(step(9, 2))
+
+    with pytest.raises(KeyboardInterrupt):
+        twice()
+    assert answers == [(3, 1)]

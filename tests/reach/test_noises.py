@@ -110,8 +110,8 @@ def test_a_hopeless_law_keeps_its_top_alone():
     assert [point.weight for point in bad.points] == [1.0]
 
 
-def test_known_places_give_the_same_fit():
-    """At the places where a law was found its evidence and weights are the same again."""
+def fit_and_again(*, top_alone):
+    """A fit, and the fit at the places that it found."""
     task = a_task(ladders(a_player(), 8, seed=8), "hyperbolic")
     fit = fit_of(task)
     again = fit_law_at(
@@ -120,8 +120,14 @@ def test_known_places_give_the_same_fit():
         start=a_start(task),
         places=fit.places,
         log_widths=fit.log_widths,
-        top_alone=False,
+        top_alone=top_alone,
     )
+    return fit, again
+
+
+def test_known_places_give_the_same_fit():
+    """At the places where a law was found its evidence and weights are the same again."""
+    fit, again = fit_and_again(top_alone=False)
     assert again.log_evidence == pytest.approx(fit.log_evidence, abs=0.03)
     for one, two in zip(fit.points, again.points, strict=True):
         assert one.weight == pytest.approx(two.weight, abs=0.02)
@@ -130,15 +136,6 @@ def test_known_places_give_the_same_fit():
 
 def test_the_top_alone_keeps_its_places():
     """A law that hardly counts is fitted at one point, and its places are kept for later."""
-    task = a_task(ladders(a_player(), 8, seed=8), "hyperbolic")
-    fit = fit_of(task)
-    again = fit_law_at(
-        task,
-        prior=PRIOR,
-        start=a_start(task),
-        places=fit.places,
-        log_widths=fit.log_widths,
-        top_alone=True,
-    )
+    fit, again = fit_and_again(top_alone=True)
     assert [point.weight for point in again.points] == [1.0]
     assert again.places is fit.places

@@ -6,6 +6,7 @@ from functools import cache
 import pytest
 from starlette.testclient import TestClient
 
+from loosehand.cli.hear_commands import hear_told
 from loosehand.studio.chart_csv import ChartRow
 from loosehand.studio.filing import import_rows
 from loosehand.studio.round_tags import RoundTags
@@ -60,6 +61,16 @@ def client_of(studio):
     """A browser without a screen, on the same site as the pages of a studio; open it with with."""
     app = make_app(studio, hearing=no_hearing, now=lambda: NOW, hosts=frozenset({"testserver"}))
     return TestClient(app, headers={"origin": "http://testserver"}, client=("127.0.0.1", 50000))
+
+
+@pytest.fixture
+def hearing_client(studio):
+    """A browser on a studio that hears; it follows no redirection."""
+    app = make_app(studio, hearing=hear_told, now=lambda: NOW, hosts=frozenset({"testserver"}))
+    here = ("127.0.0.1", 50000)
+    return TestClient(
+        app, headers={"origin": "http://testserver"}, client=here, follow_redirects=False
+    )
 
 
 @pytest.fixture

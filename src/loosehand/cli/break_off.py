@@ -5,8 +5,12 @@ import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from types import FrameType
+from typing import ParamSpec, TypeVar
 
-__all__ = ["breaking_off"]
+__all__ = ["breaking_off", "step_by_step"]
+
+_Words = ParamSpec("_Words")
+_Answer = TypeVar("_Answer")
 
 
 @contextmanager
@@ -45,3 +49,21 @@ def breaking_off() -> Iterator[Callable[[], None]]:
     finally:
         signal.signal(signal.SIGINT, before)
     go_on()
+
+
+def step_by_step(
+    step: Callable[_Words, _Answer], go_on: Callable[[], None]
+) -> Callable[_Words, _Answer]:
+    """Make of a function one that begins only if there was no Ctrl-C.
+
+    Parameters
+    ----------
+    step : does one step of something long
+    go_on : as `breaking_off` yields it
+    """
+
+    def after_asking(*words: _Words.args, **named: _Words.kwargs) -> _Answer:
+        go_on()
+        return step(*words, **named)
+
+    return after_asking

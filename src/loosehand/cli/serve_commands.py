@@ -4,20 +4,19 @@ import os
 import sys
 from collections.abc import Mapping
 from contextlib import closing
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from loosehand.cli.break_off import breaking_off
+from loosehand.cli.break_off import breaking_off, step_by_step
 from loosehand.cli.hear_commands import hear_told
 from loosehand.cli.options import StudioPath
 from loosehand.cli.speech import say
+from loosehand.cli.studio_access import present_moment
 
 if TYPE_CHECKING:
     from loosehand.studio.database import Studio
-    from loosehand.studio.hearing import Judged, Told
 
 __all__ = ["has_a_screen", "serve"]
 
@@ -59,7 +58,7 @@ def serve(
         server = local_server(
             opened,
             hearing=hear_told,
-            now=_now,
+            now=present_moment,
             port=number,
             certificate_folder=own.with_name("local-network") if local_network else None,
             refit=RefitBeside(folder),
@@ -103,12 +102,7 @@ def _fill_demo(studio: "Studio") -> None:
         f"once, in about {_DEMO_TAKES_S} seconds ..."
     )
     with breaking_off() as go_on:
-
-        def hear(path: Path, told: "Told") -> "Judged":
-            go_on()
-            return hear_told(path, told)
-
-        make_demo(studio, hearing=hear, now=_now())
+        make_demo(studio, hearing=step_by_step(hear_told, go_on), now=present_moment())
 
 
 def _announce(address: str, *, network: bool, browser: bool) -> None:
@@ -126,8 +120,3 @@ def _say_now(text: str) -> None:
     """Print a line that must be seen before the command ends."""
     say(text)
     sys.stdout.flush()
-
-
-def _now() -> datetime:
-    """Return the present moment."""
-    return datetime.now(UTC)

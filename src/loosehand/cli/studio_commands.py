@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from loosehand.cli.break_off import breaking_off, step_by_step
 from loosehand.cli.hear_commands import EXIT_NOBODY_PLAYS, hear_told, print_reading
 from loosehand.cli.options import (
     AsJson,
@@ -374,7 +375,9 @@ def demo(studio: StudioPath = "") -> int:
     folder = Path(studio) if studio else default_folder().with_name("demo")
     say(f"An invented studio, in {folder}. Nobody in it is real.\n")
     with studio_at(str(folder), create=True) as opened:
-        shown = make_demo(opened, hearing=hear_told, now=present_moment())
+        with breaking_off() as go_on:
+            hearing = step_by_step(hear_told, go_on)
+            shown = make_demo(opened, hearing=hearing, now=present_moment())
         say(f"One of its takes, {_where(shown.place)}, heard just now:\n")
         print_reading(shown.body, as_json=False)
         with opened.look() as session:

@@ -40,6 +40,7 @@ __all__ = [
     "MainFault",
     "doubtful_fault",
     "main_fault",
+    "smallest_heard",
 ]
 
 Unit = Literal["ms", "dB"]
@@ -133,6 +134,22 @@ class _Suspect:
     place: int | None = None
 
 
+def smallest_heard(unit: Unit, *, place_ms: float) -> float:
+    """Smallest effect that is heard, in its unit.
+
+    Parameters
+    ----------
+    unit : ``ms`` or ``dB``
+    place_ms : how long a place is
+
+    Examples
+    --------
+    >>> smallest_heard("ms", place_ms=600.0), smallest_heard("dB", place_ms=600.0)
+    (15.0, 1.5)
+    """
+    return heard_displacement_ms(place_ms) if unit == "ms" else HEARD_LEVEL_DB
+
+
 def main_fault(found: Findings) -> MainFault | None:
     """Name the fault that is most times what can be heard, or None.
 
@@ -167,14 +184,13 @@ def _largest(suspects: list[_Suspect], found: Findings) -> MainFault | None:
     """The one that is most times what can be heard."""
     if not suspects:
         return None
-    one = max(suspects, key=lambda each: abs(each.effect) / _threshold(each.unit, found))
+    one = max(suspects, key=lambda each: abs(each.effect) / _smallest(each, found))
     size, reach = abs(one.effect), NORMAL_80 * one.error
     return MainFault(one.kind, one.place, size, one.unit, size - reach, size + reach)
 
 
-def _threshold(unit: Unit, found: Findings) -> float:
-    """Smallest effect that is heard."""
-    return heard_displacement_ms(found.place_ms) if unit == "ms" else HEARD_LEVEL_DB
+def _smallest(one: _Suspect, found: Findings) -> float:
+    return smallest_heard(one.unit, place_ms=found.place_ms)
 
 
 def _errors(one: _Suspect) -> float:
@@ -185,7 +201,7 @@ def _heard(found: Findings, least_errors: float) -> list[_Suspect]:
     """All that is large enough to be heard, and so many of its errors, nothing twice."""
 
     def passes(one: _Suspect) -> bool:
-        return abs(one.effect) > _threshold(one.unit, found) and _errors(one) > least_errors
+        return abs(one.effect) > _smallest(one, found) and _errors(one) > least_errors
 
     places = _places(found)
     suspects = [*_trends(found), *_of_the_drive(found)]

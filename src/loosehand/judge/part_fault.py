@@ -22,8 +22,8 @@ from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from loosehand.judge.accents import AccentsHeard
-from loosehand.judge.main_fault import COMMON_ACCENT_DB, MainFault
-from loosehand.judge.place_faults import HEARD_LEVEL_DB, heard_displacement_ms
+from loosehand.judge.main_fault import COMMON_ACCENT_DB, MainFault, smallest_heard
+from loosehand.judge.share_interval import wilson
 from loosehand.judge.variability import NORMAL_80
 
 __all__ = ["ACCENT_FAULT_KINDS", "accents_fault", "larger_fault", "spread_of_plain_db"]
@@ -113,8 +113,7 @@ def larger_fault(
     """
 
     def times(fault: MainFault) -> float:
-        heard = heard_displacement_ms(place_ms) if fault.unit == "ms" else HEARD_LEVEL_DB
-        return fault.effect / heard
+        return fault.effect / smallest_heard(fault.unit, place_ms=place_ms)
 
     return max((fault for fault in (one, other) if fault is not None), key=times, default=None)
 
@@ -135,18 +134,10 @@ def _overlap(height_db: float, spread_db: float) -> float:
 
 def _is_plain(times: int, of: int, bound: float) -> bool:
     """Whether so many are plainly more than a share."""
-    return times >= _FEWEST and _between(times, of, _SURE_ERRORS)[0] > bound
+    return times >= _FEWEST and wilson(times / of, of, errors=_SURE_ERRORS)[0] > bound
 
 
 def _fault(kind: str, times: int, of: int, height_db: float) -> MainFault:
-    low, high = _between(times, of, NORMAL_80)
+    low, high = wilson(times / of, of, errors=NORMAL_80)
     effect = height_db * times / of
     return MainFault(kind, None, effect, "dB", height_db * low, height_db * high)
-
-
-def _between(times: int, of: int, errors: float) -> tuple[float, float]:
-    """Share, less and more so many standard errors, by Wilson (1927)."""
-    share, per = times / of, errors**2 / of
-    middle = share + per / 2.0
-    reach = errors * sqrt(share * (1.0 - share) / of + per / (4.0 * of))
-    return (middle - reach) / (1.0 + per), (middle + reach) / (1.0 + per)

@@ -31,10 +31,10 @@ from loosehand.judge.part_fault import (
 )
 from loosehand.judge.part_to_hear import PartToHear
 from loosehand.judge.technique import TechniqueHeard, hear_technique
-from loosehand.judge.technique_json import technique_json
+from loosehand.judge.technique_json import main_fault_json, technique_json
 from loosehand.parts.techniques import CURES
 
-__all__ = ["PartHeard", "hear_part", "part_json"]
+__all__ = ["PartHeard", "hear_accents", "hear_part", "part_json"]
 
 Json = dict[str, Any]
 IntArray = NDArray[np.int64]
@@ -108,27 +108,34 @@ def hear_part(body: Json, asked: PartToHear, *, count_held: int | None) -> PartH
     -------
     heard : PartHeard
     """
-    held = _held(body, asked, count_held=count_held or 0)
-    places = min((count_held or 0) * asked.places_per_count, asked.places)
+    held, places = _held(body, asked, count_held=count_held)
     accents, told = _accents_told(held, asked, places)
     elsewhere = "" if accents is None else _elsewhere(held, accents, asked)
     technique, main = _against(held, asked, accents, weighed=not elsewhere)
     return PartHeard(asked, places, held.place_index, accents, told + elsewhere, technique, main)
 
 
+def hear_accents(body: Json, asked: PartToHear, *, count_held: int | None) -> AccentsHeard | None:
+    """Hear the accents of a take alone, as `hear_part` hears them; None where they cannot be told.
+
+    Parameters
+    ----------
+    body, asked, count_held : as there
+    """
+    held, places = _held(body, asked, count_held=count_held)
+    return _accents_told(held, asked, places)[0]
+
+
 def part_json(heard: PartHeard) -> Json:
     """What was heard of a part, as ``part`` of the object that is printed of a reading."""
     asked, found, technique = heard.asked, heard.accents, heard.technique
-    main = None
-    if technique is not None:
-        main = technique_json(replace(technique, main_fault=heard.main_fault))["main_fault"]
     return {
         "title": asked.title,
         "limb": asked.limb,
         "accents": None if found is None else _accents(found, asked),
         "told": heard.told,
         "technique": None if technique is None else technique_json(technique),
-        "main_fault": main,
+        "main_fault": main_fault_json(heard.main_fault),
     }
 
 
@@ -158,13 +165,7 @@ def _accents_told(
 
 def _tells_of_any(asked: PartToHear) -> bool:
     """Whether the part has plain strokes enough beside any of its accents."""
-    accented = _accented(asked)
-    return bool(tells_of_accents(asked.level_class, accented)[accented].any())
-
-
-def _accented(asked: PartToHear) -> NDArray[np.bool_]:
-    """Which places ought to be accented, shape (places,)."""
-    return np.isin(np.arange(asked.places), asked.accents)
+    return bool(tells_of_accents(asked.level_class, asked.accented)[asked.accented].any())
 
 
 def _against(
@@ -173,7 +174,7 @@ def _against(
     """Technique told against the part, and the main fault, accents weighed with it or not."""
     if not held.place_index.size:
         return None, None
-    accented = _accented(asked)[held.place_index]
+    accented = asked.accented[held.place_index]
     level_class = asked.level_class[held.place_index]
     asked_db = level_as_asked(
         held,
@@ -201,20 +202,20 @@ def _came(held: HeldStrokes, asked: PartToHear, accents: AccentsHeard | None) ->
         told = np.concatenate([accents.hit_places, accents.false_places])
         return np.isin(held.place_index, told)
     is_louder = _standing_out(held, asked, later=0).height_db > 0.0
-    return _accented(asked)[held.place_index] & is_louder
+    return asked.accented[held.place_index] & is_louder
 
 
 def _is_of_accents(fault: MainFault) -> bool:
     return fault.kind in ACCENT_FAULT_KINDS
 
 
-def _held(body: Json, asked: PartToHear, *, count_held: int) -> HeldStrokes:
-    """Strokes on the part's places before the break."""
-    per_count = body["places_per_count"]
-    last = min(count_held * per_count, asked.places)
+def _held(body: Json, asked: PartToHear, *, count_held: int | None) -> tuple[HeldStrokes, int]:
+    """Strokes on the part's places before the break, and how many places that are."""
+    per_count = asked.places_per_count
+    last = min((count_held or 0) * per_count, asked.places)
     placed = _placed(body["strokes"], per_count)
     own = [(place, stroke) for place, stroke in placed if place < last]
-    return HeldStrokes(
+    held = HeldStrokes(
         place_index=np.array([place for place, _ in own], dtype=np.int64),
         time_s=np.array([stroke["time_s"] for _, stroke in own], dtype=float),
         asynchrony_s=np.array([stroke["asynchrony_ms"] for _, stroke in own], dtype=float) / 1e3,
@@ -222,6 +223,7 @@ def _held(body: Json, asked: PartToHear, *, count_held: int) -> HeldStrokes:
         places_per_count=per_count,
         place_s=60.0 / body["tempo_bpm"] / per_count if body["tempo_bpm"] else 0.0,
     )
+    return held, last
 
 
 def _placed(strokes: list[Json], per_count: int) -> list[tuple[int, Json]]:
@@ -298,7 +300,7 @@ def _standing_out(held: HeldStrokes, asked: PartToHear, *, later: int) -> _Stand
     """
     place = held.place_index - later
     inside = (place >= 0) & (place < asked.places)
-    accented, level_db = _accented(asked)[place[inside]], held.level_db[inside]
+    accented, level_db = asked.accented[place[inside]], held.level_db[inside]
     level_class = asked.level_class[place[inside]]
     heights_db, errors_db, weights, explained = [], [], [], 0.0
     for each in np.unique(level_class):

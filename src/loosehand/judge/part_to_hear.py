@@ -109,6 +109,11 @@ class PartToHear:
         return tuple(place for place, each in enumerate(self.class_of_place) if ghost[each])
 
     @cached_property
+    def accented(self) -> NDArray[np.bool_]:
+        """Whether each place ought to be accented, shape (places,)."""
+        return np.isin(np.arange(self.places), self.accents)
+
+    @cached_property
     def level_class(self) -> IntArray:
         """Number of each place's class, one for all where none were kept, shape (places,)."""
         if not self.class_of_place:

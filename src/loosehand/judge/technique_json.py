@@ -14,7 +14,7 @@ from loosehand.judge.technique import HandsTechnique, TechniqueHeard
 from loosehand.judge.variability import Figure
 from loosehand.parts.techniques import CURES
 
-__all__ = ["figure_json", "rounded", "technique_json"]
+__all__ = ["figure_json", "main_fault_json", "rounded", "technique_json"]
 
 Json = dict[str, Any]
 
@@ -59,9 +59,19 @@ def technique_json(technique: TechniqueHeard | HandsTechnique) -> Json:
     return _hand(technique)
 
 
+def main_fault_json(main: MainFault | None) -> Json | None:
+    """The main fault with its cure; None where there is none.
+
+    Parameters
+    ----------
+    main : the fault
+    """
+    return None if main is None else _main(main) | {"cure": CURES.get(main.kind)}
+
+
 def _hand(heard: TechniqueHeard) -> Json:
     """Technique of one hand."""
-    shape, main, doubtful = heard.shape, heard.main_fault, heard.doubtful_fault
+    shape, doubtful = heard.shape, heard.doubtful_fault
     return {
         "drive_length": None if heard.drive is None else _drive(heard.drive),
         "contrast_db": figure_json(shape.contrast_db, 2),
@@ -72,7 +82,7 @@ def _hand(heard: TechniqueHeard) -> Json:
         "tap_gap_trend_ms_per_minute": figure_json(shape.tap_gap_trend_ms_per_minute, 2),
         "push_pull": None if heard.push_pull is None else _push_pull(heard.push_pull),
         "faults": [_fault(fault) for fault in heard.faults],
-        "main_fault": None if main is None else _main(main) | {"cure": CURES.get(main.kind)},
+        "main_fault": main_fault_json(heard.main_fault),
         "doubtful_fault": None if doubtful is None else _main(doubtful),
         "notes": list(heard.notes),
     }

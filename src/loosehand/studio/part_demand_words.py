@@ -15,6 +15,7 @@ __all__ = [
     "SectionWords",
     "accents_by_phase",
     "level_words",
+    "pairs_that_play",
     "phase_names",
     "phase_words",
     "rate_words",
@@ -277,12 +278,13 @@ def start_words(demand: TechniqueDemand) -> str:
     return f"Each {best.starts_with} starts on stroke {best.first_stroke + 1} of the drive, {name}."
 
 
+def pairs_that_play(demand: Demand) -> list[Together]:
+    """Pairs of hand and foot, both of which the part has."""
+    plays = {each.limb for each in demand.limbs}
+    return [each for each in demand.together if {each.hand, each.foot} <= plays]
+
+
 def together_words(demand: Demand, *, same_side: bool) -> str:
     """Say how often hand and foot of one side, or of both, strike at once."""
-    plays = {each.limb for each in demand.limbs}
-
-    def is_told(each: Together) -> bool:
-        return each.same_side == same_side and {each.hand, each.foot} <= plays
-
-    pairs = [each for each in demand.together if is_told(each)]
+    pairs = [each for each in pairs_that_play(demand) if each.same_side == same_side]
     return ", ".join(f"{each.hand} and {each.foot} {each.times}" for each in pairs)

@@ -8,8 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from loosehand.judge.accents import LEAST_OF_A_CLASS, tells_of_accents
-from loosehand.judge.part_heard import PartHeard, part_json
+from loosehand.judge.part_heard import PartHeard
 from loosehand.judge.part_to_hear import PartToHear
+from loosehand.judge.technique_json import technique_json
 from loosehand.parts.place_words import PLACE_NAMES
 from loosehand.studio.technique_words import technique_sentences
 
@@ -162,7 +163,8 @@ def words_against(body: Json, heard: PartHeard) -> list[str]:
     -------
     sentences : as ``technique_sentences`` has them, and that the part's levels are no faults
     """
-    said = technique_sentences({**body, "technique": part_json(heard)["technique"]})
+    technique = None if heard.technique is None else technique_json(heard.technique)
+    said = technique_sentences({**body, "technique": technique})
     return [*said, _NOT_FAULTS] if said else []
 
 
@@ -194,9 +196,8 @@ def asked_in_words(asked: PartToHear) -> str:
 
 def _untold_asked(asked: PartToHear) -> str:
     """Say of how many accents it can never be told whether they came."""
-    places = np.arange(asked.places)
-    accented = np.isin(places, asked.accents)
-    number = int(np.count_nonzero(accented & ~tells_of_accents(asked.level_class, accented)))
+    tells = tells_of_accents(asked.level_class, asked.accented)
+    number = int(np.count_nonzero(asked.accented & ~tells))
     if not number:
         return ""
     whether = "it comes: it has" if number == 1 else "they come: they have"
@@ -227,10 +228,8 @@ def _is_asked(asked: PartToHear, strokes: int, phase: int | None) -> bool:
     """Whether what the part lets stand out comes mostly on the stroke on which the drive falls."""
     if strokes == 1 or phase is None:
         return False
-    places = np.arange(asked.places)
-    accented = np.isin(places, asked.accents)
-    plain = ~np.isin(places, asked.ghosts)
-    return any(_peaks_at(which, strokes, phase) for which in (accented, plain))
+    plain = ~np.isin(np.arange(asked.places), asked.ghosts)
+    return any(_peaks_at(which, strokes, phase) for which in (asked.accented, plain))
 
 
 def _peaks_at(which: NDArray[np.bool_], strokes: int, phase: int) -> bool:

@@ -11,7 +11,7 @@ from typing import Literal
 from sqlalchemy import func, select
 
 from loosehand.errors import BadNotation
-from loosehand.judge.part_heard import hear_part
+from loosehand.judge.part_heard import hear_accents
 from loosehand.judge.part_to_hear import PartToHear, part_to_hear
 from loosehand.parts.text import parse_part
 from loosehand.studio.database import Studio
@@ -112,7 +112,7 @@ def takes_of_part(studio: Studio, part_id: int, *, player: str, most: int) -> Ta
     most : how many are listed; each is read in whole
     """
     query = (
-        select(Take.id)
+        select(Take.id, Take.part_asked)
         .join(Round, Take.round_id == Round.id)
         .join(Day, Round.day_id == Day.id)
         .join(Player, Day.player_id == Player.id)
@@ -120,9 +120,12 @@ def takes_of_part(studio: Studio, part_id: int, *, player: str, most: int) -> Ta
     )
     last = query.order_by(Day.date.desc(), Take.id.desc()).limit(most)
     with studio.look() as session:
-        numbers = list(session.scalars(last))
+        found = session.execute(last).all()
         in_all = session.scalar(select(func.count()).select_from(query.subquery())) or 0
-    return TakesOfPart(tuple(_listed(studio, number) for number in numbers), in_all)
+    takes = (
+        _listed(load_take(studio, number), PartToHear.from_json(asked)) for number, asked in found
+    )
+    return TakesOfPart(tuple(takes), in_all)
 
 
 def accents_in_words(sheet: TakeSheet, asked: PartToHear) -> str:
@@ -142,7 +145,7 @@ def accents_in_words(sheet: TakeSheet, asked: PartToHear) -> str:
         return "not read yet"
     if sheet.count_held is None:
         return "not judged"
-    found = hear_part(sheet.body, asked, count_held=sheet.count_held).accents
+    found = hear_accents(sheet.body, asked, count_held=sheet.count_held)
     if found is None:
         return "cannot be told"
     told = f"{found.hits} of {found.due}" if found.due else "none due before the break"
@@ -158,13 +161,10 @@ def _asks_the_same(text: str, asked: PartToHear) -> bool:
         return False
 
 
-def _listed(studio: Studio, take_id: int) -> PartTake:
+def _listed(sheet: TakeSheet, asked: PartToHear) -> PartTake:
     """A take in a line."""
-    sheet, taken = load_take(studio, take_id), part_of_take(studio, take_id)
-    assert taken is not None, "a take with a part has what the part asked"
-    asked = taken.asked
     return PartTake(
-        take_id=take_id,
+        take_id=sheet.take_id,
         day=sheet.place.day,
         player=sheet.place.player,
         limb=asked.limb,

@@ -1,6 +1,6 @@
 """Ways of playing a part drawn in a terminal: what it asks, the ways, plans that mix."""
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 
 from rich import box
 from rich.console import Group, RenderableType
@@ -52,18 +52,19 @@ def part_tables(
     return Group(*drawn)
 
 
-def _plain_table(*columns: str, figures: int) -> Table:
-    """Make a table whose columns after the first are figures, so many of them."""
+def _plain_table(*columns: str, figures: Collection[str] = ()) -> Table:
+    """Make a table; columns of figures stand to the right."""
     table = Table(box=box.SIMPLE_HEAD, show_edge=False, padding=(0, 2, 0, 0), pad_edge=False)
-    for number, column in enumerate(columns):
-        table.add_column(column, justify="right" if 0 < number <= figures else "left")
+    for column in columns:
+        table.add_column(column, justify="right" if column in figures else "left")
     return table
 
 
 def _asked(part: Part, demand: Demand) -> Iterator[RenderableType]:
     """What is asked of each limb, of the leading hand section by section, and of two at once."""
     if demand.limbs:
-        limbs = _plain_table("limb", "strokes", "a second", "fullest bar", "level", figures=3)
+        figures = ("strokes", "a second", "fullest bar")
+        limbs = _plain_table("limb", *figures, "level", figures=figures)
         for each in demand.limbs:
             rates = (each.strokes_a_second, each.densest_bar_strokes_a_second)
             told = map(rate_words, rates)
@@ -85,7 +86,7 @@ def _sections_table(part: Part, demand: Demand) -> Table:
         "longest run",
         "rests",
         "comes back",
-        figures=1,
+        figures=("strokes",),
     )
     for each in demand.sections:
         words = section_words(part, each)
@@ -103,7 +104,6 @@ def _stroke_lines(ways: tuple[Way, ...]) -> Iterator[RenderableType]:
         "accents fought",
         "weak on backbeat",
         "weak on kick",
-        figures=0,
     )
     for way in ways:
         table.add_row(
@@ -115,13 +115,15 @@ def _stroke_lines(ways: tuple[Way, ...]) -> Iterator[RenderableType]:
 
 
 def _table(ways: tuple[Way, ...]) -> Table:
-    table = Table(box=box.SIMPLE_HEAD, show_edge=False, padding=(0, 2, 0, 0), pad_edge=False)
-    table.add_column("way")
-    table.add_column("lasts", justify="right")
-    table.add_column("ends most often")
-    table.add_column("drives/s", justify="right")
-    table.add_column("against", justify="right")
-    table.add_column("heard")
+    table = _plain_table(
+        "way",
+        "lasts",
+        "ends most often",
+        "drives/s",
+        "against",
+        "heard",
+        figures=("lasts", "drives/s", "against"),
+    )
     for way in ways:
         lasting = way.lasting
         cells = (

@@ -17,7 +17,6 @@ from loosehand.web.pages.reach_told import (
     record_view,
     recovery_rows,
     recovery_words,
-    wilson,
 )
 from tests.reach.known_reach import a_reach
 from tests.reach.ladder_hands import FIRST, KIND, a_player, ladders
@@ -78,13 +77,6 @@ def test_sure_rounds_try_no_interval():
     words = record_view(sure).words
     assert "no interval could be tried" in words[1]
     assert not any("nan" in sentence for sentence in words)
-
-
-def test_the_interval_of_a_share_is_wilsons():
-    """Nine of ten gives 59.6 to 98.2 %, none of ten 0 to 27.8 %, and nothing tells nothing."""
-    assert wilson(0.9, 10) == pytest.approx((0.5958, 0.9821), abs=1e-4)
-    assert wilson(0.0, 10) == pytest.approx((0.0, 0.2775), abs=1e-4)
-    assert wilson(0.5, 0) == (0.0, 1.0)
 
 
 def test_the_law_that_foretells_best_is_marked():

@@ -4,26 +4,13 @@ import io
 
 import pytest
 import soundfile
-from starlette.testclient import TestClient
 
-from loosehand.cli.hear_commands import hear_told
 from loosehand.studio.chart import chart_rounds
-from loosehand.web import make_app
 from loosehand.web.pages import send
 from tests.cli.conftest import write_midi
 from tests.web.conftest import NOW
 
 SAID = {"player": "Nerys", "hand": "left", "tempo": "104", "per_count": "4", "round_s": "60"}
-
-
-@pytest.fixture
-def hearing_client(studio):
-    """Return a browser on a studio that hears."""
-    app = make_app(studio, hearing=hear_told, now=lambda: NOW, hosts=frozenset({"testserver"}))
-    here = ("127.0.0.1", 50000)
-    return TestClient(
-        app, headers={"origin": "http://testserver"}, client=here, follow_redirects=False
-    )
 
 
 @pytest.fixture

@@ -1,14 +1,11 @@
 """Sending a take of a part: the limb is chosen, the rest comes from the part."""
 
 import pytest
-from starlette.testclient import TestClient
 
-from loosehand.cli.hear_commands import hear_told
 from loosehand.errors import BadNotation, InputError, NotFound
 from loosehand.studio.part_takes import part_of_take
 from loosehand.studio.parts_store import change_part, delete_part
 from loosehand.studio.take_sheet import load_take
-from loosehand.web import make_app
 from loosehand.web.pages.send_part import part_chosen, part_words, taken_of
 from tests.judge.part_scenes import ACCENTS, HEAD, LINES, TEXT, write_accents, write_recording
 from tests.studio.part_take_scenes import PLAYED, asked_of
@@ -18,16 +15,6 @@ from tests.web.pages.part_scenes import kept_part
 
 SWUNG = TEXT.replace("grid: 4", "grid: 4\nswing: 60")
 BOTH = f"{HEAD}[a] x4\nRH hat xxxx xxxx xxxx xxxx\nLH snare Xxxx Xxxx Xxxx Xxxx\n"
-
-
-@pytest.fixture
-def hearing_client(studio):
-    """Return a browser on a studio that hears."""
-    app = make_app(studio, hearing=hear_told, now=lambda: NOW, hosts=frozenset({"testserver"}))
-    here = ("127.0.0.1", 50000)
-    return TestClient(
-        app, headers={"origin": "http://testserver"}, client=here, follow_redirects=False
-    )
 
 
 @pytest.fixture

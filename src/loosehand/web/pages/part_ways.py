@@ -28,6 +28,7 @@ from loosehand.studio.chart import player_names
 from loosehand.studio.database import Studio
 from loosehand.studio.part_demand_words import (
     level_words,
+    pairs_that_play,
     phase_names,
     phase_words,
     rate_words,
@@ -105,7 +106,6 @@ def _asked(part: Part, demand: Demand) -> dict[str, Any]:
     """What the part asks, as the page shows it: a picture, and tables."""
     tune = unrolled(part)
     strips = hand_strips(tune)
-    plays = {limb.limb for limb in demand.limbs}
     return {
         "strips": draw_strips(strips, tune.sections) if strips else None,
         "limbs": [
@@ -121,7 +121,7 @@ def _asked(part: Part, demand: Demand) -> dict[str, Any]:
         "level": level_words(demand.level_of_kit),
         "hand": demand.leading_hand,
         "sections": [section_words(part, section) for section in demand.sections],
-        "together": [each for each in demand.together if {each.hand, each.foot} <= plays],
+        "together": pairs_that_play(demand),
     }
 
 

@@ -8,6 +8,7 @@ from datetime import date
 from markupsafe import Markup
 
 from loosehand.errors import NotIdentifiable
+from loosehand.judge.share_interval import wilson
 from loosehand.reach.alternatives import dates_by_curve
 from loosehand.reach.pool import leaning_prior
 from loosehand.reach.prior import NOBODY_KNOWN
@@ -30,10 +31,8 @@ __all__ = [
     "record_view",
     "recovery_rows",
     "recovery_words",
-    "wilson",
 ]
 
-_Z95 = 1.959964
 _FEW_ROUNDS = 30
 _LEAST_RECORD_ROUNDS = 20
 _CURVE_WORDS = {
@@ -121,25 +120,6 @@ def _reached(day: date | None, as_of: date) -> str:
     if day is None:
         return "not within a year"
     return "already" if day == as_of else day_words(day)
-
-
-def wilson(share: float, of: int) -> tuple[float, float]:
-    """Wilson's 95 % interval of a share of so many.
-
-    Source: E. B. Wilson (1927), Probable inference, the law of succession, and statistical
-    inference, Journal of the American Statistical Association 22:209-212; formula from memory.
-
-    Examples
-    --------
-    >>> [round(bound, 3) for bound in wilson(0.5, 10)]
-    [0.237, 0.763]
-    """
-    if of == 0:
-        return 0.0, 1.0
-    middle = (share + _Z95**2 / (2 * of)) / (1 + _Z95**2 / of)
-    root = math.sqrt(share * (1 - share) / of + _Z95**2 / (4 * of**2))
-    half = _Z95 * root / (1 + _Z95**2 / of)
-    return max(0.0, middle - half), min(1.0, middle + half)
 
 
 def record_view(record: ForecastRecord | None) -> RecordView:

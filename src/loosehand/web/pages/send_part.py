@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from loosehand.errors import BadNotation, Conflict, InputError
 from loosehand.judge.part_to_hear import PartToHear, limb_named, part_to_hear
 from loosehand.parts.demand import demand_of
-from loosehand.parts.part import LIMBS, Limb
+from loosehand.parts.part import LIMBS, Limb, Part
 from loosehand.parts.text import parse_part
 from loosehand.parts.text_signs import words_of_tempo
 from loosehand.rounds.ways import kind_asked
@@ -45,13 +45,14 @@ class PartChosen:
 
     Attributes
     ----------
-    stored : the part
+    stored, part : the part, as it is kept and as it was read
     tempo : its tempo in words, with the note value that it counts
     choices : the hands, whether or not they can be heard
     limb : the hand that is chosen, None where none can be heard
     """
 
     stored: StoredPart
+    part: Part
     tempo: str
     choices: tuple[LimbChoice, ...]
     limb: Limb | None
@@ -85,7 +86,8 @@ def part_chosen(studio: Studio, said: Mapping[str, str]) -> PartChosen | None:
     heard = [choice.limb for choice in choices if choice.asked is not None]
     wanted = limb_named(said["limb"]) if said.get("limb") else None
     limb = wanted if wanted in heard else (heard[0] if heard else None)
-    return PartChosen(stored, words_of_tempo(part.tempo_bpm, part.beat), tuple(choices), limb)
+    tempo = words_of_tempo(part.tempo_bpm, part.beat)
+    return PartChosen(stored, part, tempo, tuple(choices), limb)
 
 
 def part_words(chosen: PartChosen) -> dict[str, str]:
@@ -99,8 +101,7 @@ def part_words(chosen: PartChosen) -> dict[str, str]:
 
 def _kind_words(chosen: PartChosen) -> dict[str, str]:
     """Surface and loudness of the hand that leads, where its line is the one chosen."""
-    part = parse_part(chosen.stored.text)
-    kind = kind_asked(part, demand_of(part))
+    kind = kind_asked(chosen.part, demand_of(chosen.part))
     if kind is None or chosen.limb != f"{kind.hand} hand":
         return {}
     words = {"surface": kind.surface, "loudness": kind.loudness}
